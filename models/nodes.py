@@ -1,0 +1,232 @@
+"""The plain content of one YAML text (text, lists, groups) with the line and column of every value.
+
+Nothing is constructed: `yaml` only splits the text, and scalars stay text.  The text may
+be hostile, so size, depth and count are bounded, depth in a streaming pass before
+anything recursive runs.  Tags, anchors, aliases, directives and several documents are
+refused: no file of a plane needs them.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+import yaml
+
+from models.errors import Problem, Refused, UserFileError, printable, quoted
+
+LARGEST = 1 << 20  # bytes
+DEEPEST = 20
+MOST_NODES = 20_000
+
+Location = tuple[str | int, ...]
+Place = tuple[int, int]  # line, column from 1
+
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_NOT_YAML = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_TAB_INDENT = re.compile(r"^ *\t[ \t]*[^ \t\r\n#]", re.MULTILINE)
+_DIRECTIVE = re.compile(r"^%", re.MULTILINE)
+_NOT_FINITE = re.compile(r"[+-]?\.?(nan|inf|infinity)", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?[0-9.]+[eE][+-]?[0-9]+")
+
+GROUP = 'lines of "key: value"'
+
+
+@dataclass
+class Tree:
+    """A file's content and where each part of it stands.
+
+    `data` is the whole; `values` and `keys` give places by location; `problems` are
+    faults that do not stop the reading, by location.
+    """
+
+    file: str
+    text: str
+    data: Any = None
+    values: dict[Location, Place] = field(default_factory=dict)
+    keys: dict[Location, Place] = field(default_factory=dict)
+    problems: list[tuple[Location, Problem]] = field(default_factory=list)
+
+    def path(self, location: Location) -> str:
+        """The location in words: keys joined by " > ", list members by their name or number."""
+        words, here = [], self.data
+        for part in location:
+            if isinstance(here, dict):
+                here = here.get(part)
+            elif isinstance(here, list) and isinstance(part, int) and part < len(here):
+                here = here[part]
+            else:
+                here = None
+            if isinstance(part, int):
+                name = here.get("name") if isinstance(here, dict) else None
+                words.append(printable(name, 40) if isinstance(name, str) and name else f"#{part + 1}")
+            else:
+                words.append(printable(part, 40))
+        return " > ".join(words)
+
+    def problem(self, location: Location, refused: Refused, at_key: bool = False) -> Problem:
+        """The refusal with its place; a location that is not in the file stands at its nearest holder's key."""
+        known = location
+        while known and known not in self.values:
+            known = known[:-1]
+        at_key = at_key or known != location
+        line, column = (self.keys if at_key else self.values).get(known) or self.values.get(known, (1, 1))
+        return Problem(self.file, line, column, self.path(location), refused)
+
+
+def read_tree(text: str, file: str) -> Tree:
+    """The content of one YAML document whose top level is a group of keys.  Raises `UserFileError`."""
+    tree = Tree(file, text)
+    _check_characters(text, file)
+    try:
+        _check_events(text, file)
+        node = yaml.compose(text, Loader=_LOADER)
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        raise _fault(file, mark, _syntax(error)) from None
+    except (yaml.YAMLError, RecursionError, ValueError):
+        raise _fault(file, None, Refused("text that is not YAML", GROUP)) from None
+    if not isinstance(node, yaml.MappingNode):
+        kind = "a list" if isinstance(node, yaml.SequenceNode) else quoted(getattr(node, "value", None))
+        raise _fault(file, getattr(node, "start_mark", None), Refused(kind, f'{GROUP}, the first of them "format: 1"'))
+    tree.data = _plain(node, (), tree)
+    return tree
+
+
+def _fault(file: str, mark: Any, refused: Refused) -> UserFileError:
+    line, column = (mark.line + 1, mark.column + 1) if mark is not None else (1, 1)
+    return UserFileError([Problem(file, line, column, "", refused)])
+
+
+def _at(text: str, file: str, offset: int, refused: Refused) -> UserFileError:
+    line = text.count("\n", 0, offset) + 1
+    column = offset - (text.rfind("\n", 0, offset) + 1) + 1
+    return UserFileError([Problem(file, line, column, "", refused)])
+
+
+def _check_characters(text: str, file: str) -> None:
+    """Refuse what no parser should see: too much, control characters, tabs as indentation, directives."""
+    if len(text) > LARGEST:
+        raise _fault(file, None, Refused("more than 1 MiB", "a file of at most 1 MiB"))
+    if not text.strip("\ufeff \t\r\n"):
+        raise _fault(file, None, Refused("an empty file", f'{GROUP}, the first of them "format: 1"'))
+    if match := _NOT_YAML.search(text):
+        found = f"the control character U+{ord(match[0]):04X}"
+        raise _at(text, file, match.start(), Refused(found, "plain text in UTF-8"))
+    if match := _TAB_INDENT.search(text):
+        tab = text.index("\t", match.start())
+        raise _at(text, file, tab, Refused("a tab that indents a line", "spaces only", "two spaces for each tab"))
+    if match := _DIRECTIVE.search(text):
+        raise _at(text, file, match.start(), Refused('a line that starts with "%"', GROUP, "leave the line out"))
+
+
+def _check_events(text: str, file: str) -> None:
+    """Stream through the text once and refuse depth, count, and what could build or multiply anything."""
+    depth = count = documents = 0
+    for event in yaml.parse(text, Loader=_LOADER):
+        if isinstance(event, yaml.DocumentStartEvent):
+            documents += 1
+            if documents > 1:
+                raise _fault(
+                    file, event.start_mark, Refused("a second document", "one document", 'leave the line "---" out')
+                )
+        elif isinstance(event, yaml.AliasEvent):
+            raise _fault(file, event.start_mark, Refused(f"an alias {quoted(f'*{event.anchor}')}", "values in full"))
+        elif isinstance(event, yaml.NodeEvent):
+            count += 1
+            if event.anchor is not None:
+                raise _fault(
+                    file, event.start_mark, Refused(f"an anchor {quoted('&' + event.anchor)}", "values in full")
+                )
+            tag = getattr(event, "tag", None)
+            if tag is not None:
+                raise _fault(
+                    file,
+                    event.start_mark,
+                    Refused(f"a tag {quoted(_as_written(tag))}", "values without a tag", "leave it out"),
+                )
+            if isinstance(event, yaml.CollectionStartEvent):
+                depth += 1
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
+        if depth > DEEPEST:
+            raise _fault(file, event.start_mark, _too_deep())
+        if count > MOST_NODES:
+            raise _fault(file, event.start_mark, Refused(f"more than {MOST_NODES} values", f"at most {MOST_NODES}"))
+    if documents == 0:
+        raise _fault(file, None, Refused("nothing but comments", f'{GROUP}, the first of them "format: 1"'))
+
+
+def _too_deep() -> Refused:
+    return Refused(f"more than {DEEPEST} levels of lists and groups", f"at most {DEEPEST} levels")
+
+
+def _as_written(tag: str) -> str:
+    """A tag as it stood in the file; the parser gives the long form of "!!"."""
+    prefix = "tag:yaml.org,2002:"
+    return f"!!{tag.removeprefix(prefix)}" if tag.startswith(prefix) else tag
+
+
+def _syntax(error: yaml.MarkedYAMLError) -> Refused:
+    """A parser's complaint in words; the parser's own phrase is kept, for it is what can be looked up."""
+    said = printable(" ".join(str(error.problem or error.context or "").split()))
+    if "nesting depth" in said:  # the parser's own bound, met while it looks ahead
+        return _too_deep()
+    advice = "look for a missing colon, space after a colon, quote, bracket or level of indentation here or just above"
+    return Refused(f"text that does not read as YAML ({said})", GROUP, advice)
+
+
+def _plain(node: yaml.Node, location: Location, tree: Tree) -> Any:
+    """The node's content as text, list or dict; places and faults go to `tree`.  Depth was bounded before."""
+    tree.values[location] = (node.start_mark.line + 1, node.start_mark.column + 1)
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(child, (*location, index), tree) for index, child in enumerate(node.value)]
+    if isinstance(node, yaml.MappingNode):
+        return _group(node, location, tree)
+    text: str = node.value
+    style = getattr(node, "style", None)
+    if not style and node.tag == "tag:yaml.org,2002:null":
+        _fault_at(tree, location, Refused("nothing", "a value", "write one after the colon, or leave the line out"))
+        return None
+    if _NOT_FINITE.fullmatch(text) or _overflows(text):
+        _fault_at(tree, location, Refused(quoted(text), "a finite number"))
+    return text
+
+
+def _overflows(text: str) -> bool:
+    return len(text) <= 60 and _NUMBER.fullmatch(text) is not None and _float(text) in (float("inf"), -float("inf"))
+
+
+def _float(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:  # "1.2.3e4"
+        return 0.0
+
+
+def _group(node: yaml.MappingNode, location: Location, tree: Tree) -> dict[str, Any]:
+    group: dict[str, Any] = {}
+    for key_node, value_node in node.value:
+        place = (key_node.start_mark.line + 1, key_node.start_mark.column + 1)
+        if not isinstance(key_node, yaml.ScalarNode):
+            kind = "a list" if isinstance(key_node, yaml.SequenceNode) else "a group"
+            refused = Refused(f"{kind} as a key", "a word or words as a key")
+            tree.problems.append((location, Problem(tree.file, *place, tree.path(location), refused)))
+            continue
+        key: str = key_node.value
+        here = (*location, key)
+        if key in group:
+            line, column = tree.keys[here]
+            refused = Refused(f"{quoted(key)} a second time", f"each key once (first at {line}:{column})")
+            words = " > ".join(filter(None, (tree.path(location), printable(key, 40))))
+            tree.problems.append((here, Problem(tree.file, *place, words, refused)))
+            continue
+        tree.keys[here] = place
+        group[key] = _plain(value_node, here, tree)
+    return group
+
+
+def _fault_at(tree: Tree, location: Location, refused: Refused) -> None:
+    line, column = tree.values[location]
+    tree.problems.append((location, Problem(tree.file, line, column, "", refused)))

@@ -1,0 +1,279 @@
+"""A checked document from a YAML file: bounds first, then the schema, and every problem with its line and column.
+
+`read_document(path, Model)` is the usual way in; `read_file` and `read_text` keep the
+text and the places too, for checks that need a second file.
+"""
+
+from __future__ import annotations
+
+import stat
+import typing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from models.errors import Problem, Refused, UserFileError, nearest, printable, quoted
+from models.fields import Document, Location, Written
+from models.nodes import LARGEST, Tree, read_tree
+
+M = TypeVar("M", bound=BaseModel)
+
+_POINT = "[60 mm, 0 mm, -230 mm]"
+
+
+@dataclass(frozen=True)
+class Read(Generic[M]):
+    """A document that passed: the value, its verbatim text, and where things stand in it."""
+
+    value: M
+    tree: Tree
+
+    @property
+    def text(self) -> str:
+        return self.tree.text
+
+    def error(self, location: Location, refused: Refused) -> UserFileError:
+        """An error at a place of this document, for a check that was made later."""
+        return UserFileError([self.tree.problem(location, refused)])
+
+
+def read_document(path: str | Path, model: type[M]) -> M:
+    """The document in the file `path` as a `model`.  Raises `UserFileError` with every problem found."""
+    return read_file(path, model).value
+
+
+def read_file(path: str | Path, model: type[M]) -> Read[M]:
+    """As `read_document`, with text and places kept."""
+    return read_text(text_of(path), printable(str(path), 200), model)
+
+
+def read_text(text: str, file: str, model: type[M]) -> Read[M]:
+    """As `read_file`, from the text itself; `file` is what messages call it."""
+    tree = read_tree(text, file)
+    _check_kind(tree, model)
+    problems: list[Problem] = []
+    faulty = {location for location, _ in tree.problems if location}
+    unknown: set[Location] = set()
+    value: M | None = None
+    try:
+        value = model.model_validate(tree.data)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            location = _in_file(tree, detail["loc"])
+            if detail["type"] == "extra_forbidden":
+                unknown.add(location)  # whatever else is wrong there goes when the key goes
+            elif location in faulty or _is_echo(detail):
+                continue
+            problems.append(_translated(tree, model, detail))
+    problems += _own_problems(tree, unknown)
+    if value is not None and isinstance(value, Document):
+        problems += [tree.problem(location, refused) for location, refused in value.cross_check()]
+    if problems or value is None:
+        raise UserFileError(_in_order(problems))
+    return Read(value, tree)
+
+
+def text_of(path: str | Path) -> str:
+    """The text of a file that is regular, not too large, and UTF-8.  Raises `UserFileError`."""
+    path = Path(path)
+    name = printable(str(path), 200)
+
+    def refuse(found: str, allowed: str, advice: str = "") -> UserFileError:
+        return UserFileError([Problem(name, 0, 0, "", Refused(found, allowed, advice))])
+
+    try:
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
+            raise refuse("a folder", "a YAML file", _like(path, ".yaml"))
+        if not stat.S_ISREG(mode):  # opening a pipe would wait for ever
+            raise refuse("something that is not a regular file", "a YAML file")
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except FileNotFoundError:
+        raise refuse("no such file", "a YAML file", _like(path)) from None
+    except PermissionError:
+        raise refuse("a file that may not be read", "a file with read permission") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a possible file name"
+        raise refuse(f"a file that cannot be read ({reason})", "a YAML file") from None
+    if len(content) > LARGEST:
+        raise refuse("more than 1 MiB", "a file of at most 1 MiB")
+    if b"\0" in content:
+        raise refuse("binary data", "plain text in UTF-8")
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise refuse(f"text that is not UTF-8 on line {line}", "plain text in UTF-8", "save it as UTF-8") from None
+
+
+def _like(path: Path, suffix: str = "") -> str:
+    """Names beside `path` that look like it, for a typing error; "" if there are none."""
+    folder = path if suffix else path.parent
+    try:
+        names = [entry.name for entry in folder.iterdir() if entry.suffix in (".yaml", ".yml")]
+    except (OSError, ValueError):
+        return ""
+    found = sorted(names)[:3] if suffix else nearest(path.name, names)
+    return " or ".join(printable(str(folder / name), 200) for name in found)
+
+
+def _check_kind(tree: Tree, model: type[BaseModel]) -> None:
+    """Refuse another version or kind of file alone: nothing else said about it would make sense."""
+    if not issubclass(model, Document):
+        return
+    version = tree.data.get("format")
+    if version != str(model.FORMAT):
+        line = f'"format: {model.FORMAT}"'
+        if "format" not in tree.data:
+            raise UserFileError([tree.problem(("format",), Refused("nothing", line, f"add the line {line}"))])
+        advice = "a newer release of this program, if the file was made for one"
+        raise UserFileError([tree.problem(("format",), Refused(quoted(version), str(model.FORMAT), advice))])
+    kind = tree.data.get("kind")
+    if kind != model.KIND:
+        advice = f'add the line "kind: {model.KIND}"' if "kind" not in tree.data else ""
+        raise UserFileError([tree.problem(("kind",), Refused(quoted(kind), model.KIND, advice))])
+
+
+def _own_problems(tree: Tree, unknown: set[Location]) -> typing.Iterator[Problem]:
+    """The reader's own problems, with paths, which were not known while the file was still being read."""
+    for location, problem in tree.problems:
+        if location in unknown:
+            continue
+        path = problem.path or tree.path(location)
+        yield Problem(problem.file, problem.line, problem.column, path, problem.refused)
+
+
+def _in_order(problems: list[Problem]) -> list[Problem]:
+    """File order, and one problem a field: the first is the cause, others are its echoes."""
+    seen = set()
+    kept = []
+    for problem in sorted(problems, key=lambda p: (p.line, p.column)):
+        key = (problem.line, problem.column, problem.path)
+        if key not in seen:
+            seen.add(key)
+            kept.append(problem)
+    return kept
+
+
+def _in_file(tree: Tree, location: tuple[Any, ...]) -> Location:
+    """The location as far as it is in the file, without the marks that pydantic adds for unions and keys."""
+    found: Location = ()
+    for part in location:
+        if (*found, part) in tree.values:
+            found = (*found, part)
+    return found
+
+
+def _is_echo(detail: Any) -> bool:
+    """Whether a list is called too short only because its entries, reported on their own, are wrong."""
+    return bool(detail["type"] == "too_short" and len(detail["input"]) >= detail["ctx"]["min_length"])
+
+
+def _translated(tree: Tree, model: type[BaseModel], detail: Any) -> Problem:
+    """One pydantic error as a problem in plain words."""
+    kind, raw, value = detail["type"], detail["loc"], detail["input"]
+    context = detail.get("ctx", {})
+    location = _in_file(tree, raw)
+    reason = context.get("error")
+    if isinstance(reason, Refused):
+        return tree.problem(location, reason, at_key=raw[-1:] == ("[key]",))
+    if kind == "missing":
+        if isinstance(raw[-1], int):
+            return tree.problem(location, _wrong_number(model, raw[:-1], value))
+        sample = _sample(model, raw)
+        advice = f'add "{raw[-1]}: {sample}"' if sample else f'add "{raw[-1]}:"'
+        return tree.problem((*location, raw[-1]), Refused("nothing", "a value, for this key is needed", advice))
+    if kind == "extra_forbidden":
+        return tree.problem(location, _unknown_key(_keys(model, raw[:-1]), str(raw[-1])), at_key=True)
+    found = quoted(value)
+    if kind in ("too_long", "too_short"):
+        if _fixed_length(model, raw):
+            return tree.problem(location, _wrong_number(model, raw, value))
+        bound = f"at most {context['max_length']}" if kind == "too_long" else f"at least {context['min_length']}"
+        return tree.problem(location, Refused(f"{len(value)} entries", bound))
+    if kind in ("tuple_type", "list_type"):
+        return tree.problem(location, Refused(found, "a list", _list_advice(model, raw)))
+    if kind in ("model_type", "model_attributes_type", "dict_type", "mapping_type"):
+        keys = _keys(model, raw)
+        return tree.problem(location, Refused(found, "a group of keys" + (f": {', '.join(keys)}" if keys else "")))
+    if kind in ("union_tag_invalid", "literal_error", "enum"):
+        return tree.problem(location, Refused(found, context.get("expected_tags") or context.get("expected") or ""))
+    if kind == "union_tag_not_found":
+        return tree.problem(location, Refused(found, f"a group with the key {context.get('discriminator')}"))
+    # Types that the fields of `models.fields` never give; another schema may use pydantic's own.
+    words = detail["msg"].removeprefix("Value error, ").removeprefix("Input should be ").removeprefix("a valid ")
+    return tree.problem(location, Refused(found, words))
+
+
+def _unknown_key(keys: list[str], key: str) -> Refused:
+    advice = " or ".join(nearest(key, keys))
+    if key[:1].isdigit():  # "{chord: 1,5 mm}" is read as two keys, the second of them "5 mm"
+        advice = "a point for decimals, if this is the end of a number with a comma"
+    return Refused(f"an unknown key {quoted(key)}", ", ".join(keys), advice)
+
+
+def _fixed_length(model: type[BaseModel], location: tuple[Any, ...]) -> int:
+    """The number of values in a list of fixed length, such as a point; 0 if any number will do."""
+    annotation = _strip(_annotation(model, location)[0])
+    arguments = typing.get_args(annotation)
+    return len(arguments) if typing.get_origin(annotation) is tuple and Ellipsis not in arguments else 0
+
+
+def _wrong_number(model: type[BaseModel], location: tuple[Any, ...], value: Any) -> Refused:
+    return Refused(f"{len(value)} values", f"{_fixed_length(model, location)} values", _list_advice(model, location))
+
+
+def _list_advice(model: type[BaseModel], location: tuple[Any, ...]) -> str:
+    if _fixed_length(model, location) == 3:
+        return f"[x, y, z] in brackets, such as {_POINT}"
+    return 'one line starting with "- " for each entry, or [a, b, c] in brackets'
+
+
+def _strip(annotation: Any) -> Any:
+    """The annotation without `Annotated` and `| None`."""
+    if typing.get_origin(annotation) is typing.Annotated:
+        return _strip(typing.get_args(annotation)[0])
+    arguments = [a for a in typing.get_args(annotation) if a is not type(None)]
+    if len(arguments) == 1 and type(None) in typing.get_args(annotation):
+        return _strip(arguments[0])
+    return annotation
+
+
+def _annotation(model: type[BaseModel], location: tuple[Any, ...]) -> tuple[Any, list[Any]]:
+    """The type of the field at a location and its metadata; (None, []) where the schema has no such place."""
+    annotation: Any = model
+    metadata: list[Any] = []
+    for part in location:
+        annotation, metadata = _strip(annotation), []
+        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+            fields = {info.alias or name: info for name, info in annotation.model_fields.items()}
+            if part not in fields:
+                return None, []
+            annotation, metadata = fields[part].annotation, list(fields[part].metadata)
+        else:
+            arguments = [a for a in typing.get_args(annotation) if a is not Ellipsis]
+            if not arguments:
+                return None, []
+            annotation = arguments[part] if isinstance(part, int) and part < len(arguments) else arguments[-1]
+    if typing.get_origin(annotation) is typing.Annotated:
+        metadata = [*metadata, *typing.get_args(annotation)[1:]]
+    return annotation, metadata
+
+
+def _keys(model: type[BaseModel], location: tuple[Any, ...]) -> list[str]:
+    """The keys that a group at a location may have; [] if it is not a group of known keys."""
+    annotation = _strip(_annotation(model, location)[0]) if location else model
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [info.alias or name for name, info in annotation.model_fields.items()]
+    return []
+
+
+def _sample(model: type[BaseModel], location: tuple[Any, ...]) -> str:
+    """A value that the field at a location would take, or ""."""
+    for mark in _annotation(model, location)[1]:
+        if isinstance(mark, Written):
+            return mark.sample
+    return _POINT if _fixed_length(model, location) == 3 else ""
