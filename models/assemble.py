@@ -1,0 +1,219 @@
+"""The objects of `sim.description` from files that have been read: body axes, and estimates for what was left out.
+
+File stations are x aft, y right, z up; body axes are x forward, y right, z down, with the
+same origin, the wing root leading edge: (x, y, z) becomes (-x, y, -z).
+
+Estimates, each listed in `Airframe.estimated` where it was used:
+
+- surface thickness 12 % of the chord; incidence and twist 0 deg (a fin's are not listed:
+  it is set straight unless someone says so)
+- fuselage cross-flow drag coefficient 1.2, a rounded square cylinder across the flow
+- drag body: side and top areas 0; drag coefficient 1.0, a bluff body
+- thrust line: down and right thrust 0 deg
+- item size: a cube of 1.5 g/cm3, between a servo's and a battery's density
+- cell resistance 10 mohm Ah divided by the capacity (a pack of 5 Ah: 2 mohm a cell)
+- winding resistance: 5 % of the pack's 3.7 V a cell lost at the current limit
+- no-load current: 2 % of the current limit
+- rotor inertia 2000 g cm2
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+
+from models.schema import AirframeFile, BladeFamilyFile, FlapPart, ItemPart, SetupFile, SurfacePart
+from sim import description as d
+
+THICKNESS = 0.12
+CROSS_FLOW_DRAG = 1.2
+BLUFF_DRAG = 1.0
+ITEM_DENSITY = 1500.0  # kg/m3
+CELL_RESISTANCE_TIMES_CAPACITY = 0.010 * 3600  # ohm A s
+CELL_VOLTAGE = 3.7
+WINDING_LOSS = 0.05
+NO_LOAD_SHARE = 0.02
+ROTOR_INERTIA = 2.0e-4  # kg m2
+TWENTY_INCHES = 20 * 0.0254
+
+
+def body(point: tuple[float, float, float]) -> d.Vector:
+    """A file's station in body axes; a zero stays a plain zero, so that equal planes compare and print equal."""
+    x, y, z = point
+    return (0.0 - x, y, 0.0 - z)
+
+
+class _Estimates:
+    """Collects the paths of values that were filled by a rule."""
+
+    def __init__(self) -> None:
+        self.paths: list[str] = []
+
+    def fill(self, value: float | None, estimate: float, *path: str) -> float:
+        """`value`, or the estimate with its path noted."""
+        if value is not None:
+            return value
+        self.paths.append(" > ".join(path))
+        return estimate
+
+
+def airframe(file: AirframeFile) -> d.Airframe:
+    """The plane of an airframe file, with the paths of its estimated values."""
+    estimates = _Estimates()
+    surfaces = tuple(_surface(name, part, estimates) for name, part in file.surfaces.items())
+    fuselage = d.Fuselage(
+        tuple(d.FuselageStation(0.0 - s.x, s.width, s.height, 0.0 - s.z) for s in file.fuselage.stations),
+        estimates.fill(file.fuselage.cross_flow_drag, CROSS_FLOW_DRAG, "fuselage", "cross-flow drag"),
+    )
+    shaft = file.thrust_line
+    return d.Airframe(
+        name=file.name,
+        about=file.about,
+        surfaces=surfaces,
+        fuselage=fuselage,
+        drag_bodies=_drag_bodies(file, estimates),
+        items=tuple(_item(part, estimates) for part in file.items),
+        thrust_line=d.ThrustLine(
+            body(shaft.at),
+            estimates.fill(shaft.down, 0.0, "thrust line", "down"),
+            estimates.fill(shaft.right, 0.0, "thrust line", "right"),
+        ),
+        power=_power(file, estimates),
+        estimated=tuple(estimates.paths),
+    )
+
+
+def _surface(name: str, part: SurfacePart, estimates: _Estimates) -> d.Surface:
+    straight = {"incidence": part.incidence, "twist": part.twist}
+    if name != "fin":
+        straight = {key: estimates.fill(value, 0.0, "surfaces", name, key) for key, value in straight.items()}
+    return d.Surface(
+        name=name,
+        symmetric=part.symmetric,
+        root=body(part.root.at),
+        tip=body(part.tip.at),
+        root_chord=part.root.chord,
+        tip_chord=part.tip.chord,
+        incidence=straight["incidence"] or 0.0,
+        twist=straight["twist"] or 0.0,
+        thickness=estimates.fill(part.thickness, THICKNESS, "surfaces", name, "thickness"),
+        strips=part.strips,
+        flap=_flap(part.flap),
+    )
+
+
+def _flap(part: FlapPart | None) -> d.Flap | None:
+    if part is None:
+        return None
+    return d.Flap(part.name, part.chord_at_root, part.chord_at_tip, part.from_, part.to)
+
+
+def _drag_bodies(file: AirframeFile, estimates: _Estimates) -> tuple[d.DragBody, ...]:
+    bodies = []
+    for part in file.drag_bodies:
+        here = ("drag bodies", part.name)
+        side = estimates.fill(part.side_area, 0.0, *here, "side area")
+        top = estimates.fill(part.top_area, 0.0, *here, "top area")
+        drag = estimates.fill(part.drag_coefficient, BLUFF_DRAG, *here, "drag coefficient")
+        bodies.append(d.DragBody(part.name, body(part.at), (part.frontal_area * drag, side * drag, top * drag)))
+    return tuple(bodies)
+
+
+def _item(part: ItemPart, estimates: _Estimates) -> d.Item:
+    size = part.size
+    if size is None:
+        edge = estimates.fill(None, (part.mass / ITEM_DENSITY) ** (1 / 3), "items", part.name, "size")
+        size = (edge, edge, edge)
+    # The tray's ends trade places: aft in the file is less in body x.
+    slide = None if part.slides is None else (0.0 - part.slides.to, 0.0 - part.slides.from_)
+    return d.Item(part.name, part.mass, body(part.at), size, slide)
+
+
+def _power(file: AirframeFile, estimates: _Estimates) -> d.ElectricPower:
+    part = file.power
+    cell = CELL_RESISTANCE_TIMES_CAPACITY / part.capacity
+    winding = WINDING_LOSS * CELL_VOLTAGE * part.cells / part.current_limit
+    no_load = NO_LOAD_SHARE * part.current_limit
+    return d.ElectricPower(
+        cells=part.cells,
+        capacity=part.capacity,
+        cell_resistance=estimates.fill(part.cell_resistance, cell, "power", "cell resistance"),
+        kv=part.kv,
+        winding_resistance=estimates.fill(part.winding_resistance, winding, "power", "winding resistance"),
+        no_load_current=estimates.fill(part.no_load_current, no_load, "power", "no-load current"),
+        current_limit=part.current_limit,
+        rotor_inertia=estimates.fill(part.rotor_inertia, ROTOR_INERTIA, "power", "rotor inertia"),
+    )
+
+
+def blade_family(file: BladeFamilyFile) -> d.BladeFamily:
+    """The blade shape of a blade family file."""
+    return d.BladeFamily(
+        name=file.name,
+        radius=tuple(station.radius for station in file.blade),
+        chord=tuple(station.chord for station in file.blade),
+        thickness=tuple(station.thickness for station in file.blade),
+        zero_lift=file.zero_lift_angle,
+    )
+
+
+def propeller_mass(mass_at_20_in: float, diameter: float, blades: int) -> float:
+    """Mass in kg of a propeller of a family: solids of one shape, so with the cube of the diameter, and per blade."""
+    return mass_at_20_in * (diameter / TWENTY_INCHES) ** 3 * blades / 2
+
+
+def setup(file: SetupFile, plane: d.Airframe, blades: BladeFamilyFile, cg: tuple[float, str] | None = None) -> d.Setup:
+    """The setup of a setup file on `plane`; `cg` replaces the file's if given.
+
+    The surfaces named under `incidence` must exist; `models.loader` has checked that.
+    """
+    diameter, pitch, count = file.propeller
+    mass = file.propeller_mass
+    if mass is None:
+        mass = propeller_mass(blades.mass_at_20_in, diameter, count)
+    throws = file.throws
+    shaft = None
+    if file.thrust_line is not None:
+        change, base = file.thrust_line, plane.thrust_line
+        shaft = d.ThrustLine(
+            base.at if change.at is None else body(change.at),
+            base.down if change.down is None else change.down,
+            base.right if change.right is None else change.right,
+        )
+    return d.Setup(
+        name=file.name,
+        about=file.about,
+        airframe=_with_incidence(plane, file.incidence),
+        way_of_flying=file.way_of_flying,
+        cg=file.cg if cg is None else cg,
+        moved_item=file.moved_item,
+        propeller=d.Propeller(
+            diameter, pitch, count, blade_family(blades), mass, 1.0 if file.propeller_turns == "clockwise" else -1.0
+        ),
+        throws={
+            "aileron": d.Throw(throws.aileron.up, throws.aileron.down, throws.aileron.exponential),
+            "elevator": d.Throw(throws.elevator.up, throws.elevator.down, throws.elevator.exponential),
+            "rudder": d.Throw(throws.rudder.right, throws.rudder.left, throws.rudder.exponential),
+        },
+        servos={
+            "aileron": d.Servo(file.servos.aileron.speed, file.servos.aileron.lag),
+            "elevator": d.Servo(file.servos.elevator.speed, file.servos.elevator.lag),
+            "rudder": d.Servo(file.servos.rudder.speed, file.servos.rudder.lag),
+        },
+        mixes=tuple(d.Mix(mix.from_, mix.to, mix.gain) for mix in file.mixes),
+        throttle_curve=file.throttle_curve,
+        thrust_line=shaft,
+        trims={} if file.trims is None else {name: value for name, value in file.trims if value},
+    )
+
+
+def _with_incidence(plane: d.Airframe, incidence: Mapping[str, float]) -> d.Airframe:
+    """The plane with the incidence of named surfaces replaced; a value that was set is no longer an estimate."""
+    if not incidence:
+        return plane
+    surfaces = tuple(
+        dataclasses.replace(s, incidence=incidence[s.name]) if s.name in incidence else s for s in plane.surfaces
+    )
+    measured = {f"surfaces > {name} > incidence" for name in incidence}
+    estimated = tuple(path for path in plane.estimated if path not in measured)
+    return dataclasses.replace(plane, surfaces=surfaces, estimated=estimated)

@@ -1,0 +1,240 @@
+"""Setups, airframes and blade families as `sim` objects, by built-in name or by the path of a file.
+
+A text that ends in .yaml or .yml, or that has a path separator in it, is a path; any
+other is a built-in name.  A setup file names its airframe and blade family in the same
+way, paths being relative to the setup file.  Every fault of the user's is a `UserError`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from models.errors import OptionError, Refused, UnknownName, UserFileError, nearest, quoted, unknown_name
+
+if TYPE_CHECKING:  # the schema brings pydantic, which is wanted only once a file is read
+    from models.fields import Document
+    from models.reading import Read
+    from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+    from sim.description import Airframe, BladeFamily, Setup
+
+    D = TypeVar("D", bound=Document)
+
+FOLDERS = {"setup": "setups", "airframe": "airframes", "blade family": "parts"}
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A setup with the verbatim texts it came from, by kind: "setup", "airframe", "blade family".
+
+    The texts alone rebuild the same setup, see `setup_from_texts`.
+    """
+
+    setup: Setup
+    texts: dict[str, str]
+
+
+def load_setup(name_or_path: str | Path, cg: str | None = None) -> Setup:
+    """The setup of that name or path; `cg`, "150 mm" or "30 %", replaces the file's.  Raises `UserError`."""
+    return load(name_or_path, cg).setup
+
+
+def load(name_or_path: str | Path, cg: str | None = None) -> Loaded:
+    """As `load_setup`, with the texts of the files."""
+    from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+
+    wanted = _parse_cg(cg)
+    setup, folder = _read("setup", name_or_path, SetupFile)
+    airframe = _named_in(setup, "airframe", folder, AirframeFile)
+    blades = _named_in(setup, "blade family", folder, BladeFamilyFile)
+    texts = {"setup": setup.text, "airframe": airframe.text, "blade family": blades.text}
+    return Loaded(_assemble(setup, airframe, blades, wanted), texts)
+
+
+def setup_from_texts(texts: Mapping[str, str], cg: str | None = None) -> Setup:
+    """The setup that `Loaded.texts` came with; the names of files in them are not looked at.  Raises `UserError`."""
+    from models.reading import read_text
+    from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+
+    for kind in FOLDERS:
+        if kind not in texts:
+            raise OptionError(f"recorded {kind}", Refused("nothing", f"the text of the {kind} file"))
+    setup = read_text(texts["setup"], "recorded setup", SetupFile)
+    airframe = read_text(texts["airframe"], "recorded airframe", AirframeFile)
+    blades = read_text(texts["blade family"], "recorded blade family", BladeFamilyFile)
+    return _assemble(setup, airframe, blades, _parse_cg(cg))
+
+
+def load_airframe(name_or_path: str | Path) -> Airframe:
+    """The airframe of that name or path.  Raises `UserError`."""
+    from models import assemble
+    from models.schema import AirframeFile
+
+    return assemble.airframe(_read("airframe", name_or_path, AirframeFile)[0].value)
+
+
+def load_blade_family(name_or_path: str | Path) -> BladeFamily:
+    """The blade family of that name or path.  Raises `UserError`."""
+    from models import assemble
+    from models.schema import BladeFamilyFile
+
+    return assemble.blade_family(_read("blade family", name_or_path, BladeFamilyFile)[0].value)
+
+
+def known_setups() -> list[tuple[str, str]]:
+    """(name, about) of every built-in setup, by name."""
+    return _known("setup")
+
+
+def known_airframes() -> list[tuple[str, str]]:
+    """(name, about) of every built-in airframe, by name."""
+    return _known("airframe")
+
+
+def known_blade_families() -> list[tuple[str, str]]:
+    """(name, about) of every built-in blade family, by name."""
+    return _known("blade family")
+
+
+def json_schema(kind: str) -> dict[str, Any]:
+    """The JSON Schema of a kind of file, for editors: "airframe", "setup" or "blade family".
+
+    Raises `UnknownName`.
+    """
+    from models.schema import KINDS
+
+    if kind not in KINDS:
+        raise UnknownName("kind of file", kind, KINDS)
+    schema = KINDS[kind].model_json_schema()
+    without_null: dict[str, Any] = _without_null(schema)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **without_null}
+
+
+def _without_null(schema: Any) -> Any:
+    """The schema with optional keys as keys that may be left out: a null value is refused by the reader."""
+    if isinstance(schema, list):
+        return [_without_null(part) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    # Defaults are SI values, which is not how a file writes them.
+    plain = {key: _without_null(part) for key, part in schema.items() if key != "default"}
+    choices = plain.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        rest = [choice for choice in choices if choice != {"type": "null"}]
+        del plain["anyOf"]
+        plain = {**rest[0], **plain} if len(rest) == 1 else {**plain, "anyOf": rest}
+    return plain
+
+
+def _builtin(kind: str) -> dict[str, Any]:
+    """Built-in files of a kind by name, as readable resources."""
+    folder = resources.files("models") / FOLDERS[kind]
+    files = {entry.name.removesuffix(".yaml"): entry for entry in folder.iterdir() if entry.name.endswith(".yaml")}
+    return dict(sorted(files.items()))
+
+
+def _known(kind: str) -> list[tuple[str, str]]:
+    """Names and lines about the built-in files of a kind, without the cost of checking them."""
+    from models.nodes import read_tree
+
+    known = []
+    for name, entry in _builtin(kind).items():
+        data = read_tree(entry.read_text(encoding="utf-8"), entry.name).data
+        if data.get("kind") == kind:
+            known.append((name, str(data.get("about") or "")))
+    return known
+
+
+def _is_path(name_or_path: str | Path) -> bool:
+    text = str(name_or_path)
+    return isinstance(name_or_path, Path) or text.lower().endswith((".yaml", ".yml")) or "/" in text or "\\" in text
+
+
+def _read(kind: str, name_or_path: str | Path, model: type[D]) -> tuple[Read[D], Path | None]:
+    """The document, and the folder that paths in it are relative to (None for a built-in one)."""
+    from models.reading import read_file, read_text
+
+    if _is_path(name_or_path):
+        path = Path(name_or_path)
+        return read_file(path, model), path.parent
+    name = str(name_or_path)
+    files = _builtin(kind)
+    if name not in files:
+        raise UnknownName(kind, name, files, _file_of_that_name(name))
+    entry = files[name]
+    return read_text(entry.read_text(encoding="utf-8"), f"{FOLDERS[kind]}/{entry.name}", model), None
+
+
+def _file_of_that_name(name: str) -> str:
+    """A hint for who left ".yaml" out; "" if there is no such file."""
+    try:
+        for suffix in (".yaml", ".yml"):
+            if Path(name + suffix).is_file():
+                return name + suffix
+    except (OSError, ValueError):
+        pass
+    return ""
+
+
+def _named_in(setup: Read[SetupFile], kind: str, folder: Path | None, model: type[D]) -> Read[D]:
+    """The airframe or blade family that a setup file names."""
+    from models.reading import read_file
+
+    name = setup.value.airframe if kind == "airframe" else setup.value.blade_family
+    if _is_path(name):
+        if folder is None:
+            raise setup.error((kind,), Refused(quoted(name), f"a built-in {kind}"))
+        try:
+            return read_file(folder / name, model)
+        except UserFileError as error:
+            if error.problems[0].line:
+                raise
+            # The file as such cannot be read: what must be mended is the line that names it.
+            refused = error.problems[0].refused
+            named = Refused(f"{quoted(name)}, which is {refused.found}", refused.allowed, refused.advice)
+            raise setup.error((kind,), named) from None
+    files = _builtin(kind)
+    if name not in files:
+        raise setup.error((kind,), unknown_name(kind, name, files))
+    return _read(kind, name, model)[0]
+
+
+def _parse_cg(cg: str | None) -> tuple[float, str] | None:
+    if cg is None:
+        return None
+    from models.fields import CentreOfGravity
+
+    try:
+        return CentreOfGravity().read(cg)
+    except Refused as refused:
+        raise OptionError("--cg", refused) from None
+
+
+def _assemble(
+    setup: Read[SetupFile],
+    airframe: Read[AirframeFile],
+    blades: Read[BladeFamilyFile],
+    cg: tuple[float, str] | None,
+) -> Setup:
+    """The setup from its three documents, after the checks that need two of them."""
+    from models import assemble
+
+    items = {item.name: item for item in airframe.value.items}
+    moved = setup.value.moved_item
+    movable = [name for name, item in items.items() if item.slides is not None]
+    listed = ", ".join(movable) or "none on this airframe has one"
+    if moved not in items or items[moved].slides is None:
+        found = f"{quoted(moved)}, which has no tray" if moved in items else quoted(moved)
+        advice = " or ".join(nearest(moved, movable)) or (
+            'a line "slides:" for it in the airframe' if moved in items else ""
+        )
+        raise setup.error(("moved item",), Refused(found, f"an item of the airframe with a tray: {listed}", advice))
+    surfaces = list(airframe.value.surfaces)
+    for name in setup.value.incidence:
+        if name not in surfaces:
+            refused = Refused(quoted(name), ", ".join(surfaces), " or ".join(nearest(name, surfaces)))
+            raise setup.error(("incidence", name), refused)
+    return assemble.setup(setup.value, assemble.airframe(airframe.value), blades.value, cg)
