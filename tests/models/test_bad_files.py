@@ -11,10 +11,10 @@ from models.loader import load, load_airframe, load_setup
 from models.reading import read_document, read_text
 from models.schema import AirframeFile, BladeFamilyFile, SetupFile
 
-ROOT = Path(__file__).parents[2] / "models"
-PLANE = (ROOT / "airframes" / "tarn-220.yaml").read_text(encoding="utf-8")
-SETUP = (ROOT / "setups" / "precision.yaml").read_text(encoding="utf-8")
-BLADES = (ROOT / "parts" / "broad-sport.yaml").read_text(encoding="utf-8")
+FILES = Path(__file__).parent / "files"
+PLANE = (FILES / "plane.yaml").read_text(encoding="utf-8")
+SETUP = (FILES / "setup.yaml").read_text(encoding="utf-8")
+BLADES = (FILES / "blades.yml").read_text(encoding="utf-8")
 MODELS = {PLANE: AirframeFile, SETUP: SetupFile, BLADES: BladeFamilyFile}
 
 
@@ -421,7 +421,7 @@ def test_wrong_cg_names_the_option():
             ),
         ),
         (
-            "airframe: tarn-220",
+            "airframe: plane.yaml",
             "airframe: tarn",
             (
                 ':5:11: airframe: found "tarn"; allowed: a built-in airframe (tarn-220) or a path that ends in .yaml;'
@@ -429,7 +429,7 @@ def test_wrong_cg_names_the_option():
             ),
         ),
         (
-            "airframe: tarn-220",
+            "airframe: plane.yaml",
             "airframe: ../none.yaml",
             ':5:11: airframe: found "../none.yaml", which is no such file; allowed: a YAML file',
         ),
@@ -445,6 +445,8 @@ def test_what_a_setup_names_must_exist(tmp_path, old, new, whole):
     folder = tmp_path / "setups"
     folder.mkdir()
     path = folder / "mine.yaml"
+    (folder / "plane.yaml").write_text(PLANE, encoding="utf-8")
+    (folder / "blades.yml").write_text(BLADES, encoding="utf-8")
     path.write_text(SETUP.replace(old, new), encoding="utf-8")
     assert message_of(load, path) == f"{path}{whole}"
 

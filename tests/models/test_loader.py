@@ -1,10 +1,11 @@
-"""The built-in files in SI, files by path, the way back from texts, and the JSON Schema."""
+"""Files in SI, built-in files, files by path, the way back from texts, and the JSON Schema."""
 
 import dataclasses
 import math
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -23,13 +24,15 @@ from models.loader import (
 )
 
 deg = math.radians
+FILES = Path(__file__).parent / "files"
+SETUP = FILES / "setup.yaml"
 
 
 def test_known_names():
     assert [name for name, _ in known_setups()] == ["extreme", "precision", "slow-3d"]
-    assert known_airframes() == [("tarn-220", "invented 2.2 m electric aerobatic aeroplane, mid wing, 12 cells")]
+    assert [name for name, _ in known_airframes()] == ["tarn-220"]
     assert [name for name, _ in known_blade_families()] == ["broad-sport", "thin-light"]
-    assert all(about for _, about in known_setups())
+    assert all(about for _, about in known_setups() + known_airframes() + known_blade_families())
 
 
 @pytest.mark.parametrize("name", ["extreme", "precision", "slow-3d"])
@@ -42,8 +45,8 @@ def test_built_in_setups_load_and_rebuild_from_their_texts(name):
     assert set(loaded.texts) == {"setup", "airframe", "blade family"}
 
 
-def test_built_in_airframe_in_si_and_body_axes():
-    plane = load_airframe("tarn-220")
+def test_airframe_in_si_and_body_axes():
+    plane = load_airframe(FILES / "plane.yaml")
     wing, stabiliser, fin = plane.surfaces
     assert (wing.name, wing.symmetric, wing.strips) == ("wing", True, 10)
     assert wing.root == (0.0, 0.0, 0.0)
@@ -71,20 +74,20 @@ def test_built_in_airframe_in_si_and_body_axes():
     assert "-0.0," not in repr(plane).replace("-0.0)", "-0.0,")
 
 
-def test_built_in_setup_in_si():
-    setup = load_setup("precision")
+def test_setup_in_si():
+    setup = load_setup(SETUP)
     assert setup.cg == (0.31, "mac")
     assert (setup.way_of_flying, setup.moved_item) == ("precision", "battery")
     assert (setup.propeller.diameter, setup.propeller.pitch, setup.propeller.blades) == (0.508, 0.3302, 2)
     assert (setup.propeller.mass, setup.propeller.sense) == (0.09, 1.0)
-    assert setup.propeller.family == load_blade_family("broad-sport")
+    assert setup.propeller.family == load_blade_family(FILES / "blades.yml")
     assert setup.propeller.family.zero_lift == pytest.approx(deg(-3.5), rel=1e-15)
     elevator = setup.throws["elevator"]
     assert (elevator.positive, elevator.negative, elevator.exponential) == pytest.approx((deg(12), deg(12), 0.2))
     assert setup.servos["rudder"].speed == pytest.approx(deg(60) / 0.12, rel=1e-15)
     assert setup.servos["rudder"].lag == 0.02
     assert (setup.mixes, setup.throttle_curve, setup.thrust_line, setup.trims) == ((), (0.0, 1.0), None, {})
-    assert load_setup("precision", "6 in").cg == (pytest.approx(0.1524), "m")
+    assert load_setup(SETUP, "6 in").cg == (pytest.approx(0.1524), "m")
 
 
 def test_propeller_mass_goes_with_the_cube_of_diameter_and_with_blades():
@@ -107,9 +110,8 @@ propeller mass: 80 g
 
 def files_of(folder, setup="", plane="", **edits):
     """A setup, an airframe and a blade family as files of their own; returns the setup's path."""
-    texts = load("precision").texts
-    own = texts["setup"].replace("airframe: tarn-220", "airframe: planes/own.yaml")
-    own = own.replace("blade family: broad-sport", "blade family: ./blades.yml")
+    texts = load(SETUP).texts
+    own = texts["setup"].replace("airframe: plane.yaml", "airframe: planes/own.yaml")
     for old, new in edits.items():
         own = own.replace(old, new)
     (folder / "planes").mkdir(exist_ok=True)
@@ -121,16 +123,16 @@ def files_of(folder, setup="", plane="", **edits):
 
 def test_files_by_path_relative_to_the_setup(tmp_path):
     path = files_of(tmp_path)
-    assert load_setup(path) == load_setup("precision")
-    assert load_setup(str(path)) == load_setup("precision")
+    assert load_setup(path) == load_setup(SETUP)
+    assert load_setup(str(path)) == load_setup(SETUP)
     texts = load(path).texts
     assert texts["setup"] == path.read_text(encoding="utf-8")
-    assert setup_from_texts(texts) == load_setup("precision")
+    assert setup_from_texts(texts) == load_setup(SETUP)
 
 
 def test_optional_parts_of_a_setup(tmp_path):
     setup = load_setup(files_of(tmp_path, OPTIONAL))
-    plain = load_airframe("tarn-220")
+    plain = load_airframe(FILES / "plane.yaml")
     (mix,) = setup.mixes
     assert dataclasses.astuple(mix) == ("rudder", "elevator", -0.03)
     assert setup.throttle_curve == (0.0, 0.4, 1.0)
@@ -152,7 +154,7 @@ def test_rudder_right_and_left_are_not_exchanged(tmp_path):
 
 
 def test_values_left_out_of_an_airframe_are_estimated_and_listed(tmp_path):
-    text = load("precision").texts["airframe"]
+    text = load(SETUP).texts["airframe"]
     gone = [
         r"    thickness: 9 %\n",
         r"  cell resistance: .*\n",
@@ -186,7 +188,7 @@ def test_values_left_out_of_an_airframe_are_estimated_and_listed(tmp_path):
 def test_windows_line_ends_and_a_byte_order_mark_are_read(tmp_path):
     path = files_of(tmp_path)
     path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
-    assert load_setup(path) == load_setup("precision")
+    assert load_setup(path) == load_setup(SETUP)
 
 
 def test_missing_text_in_a_record():

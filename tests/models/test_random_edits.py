@@ -1,12 +1,14 @@
 """Random edits of valid files give a value or a `UserError`, and nothing else."""
 
+from pathlib import Path
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.errors import UserError
 from models.loader import load, setup_from_texts
 
-TEXTS = load("precision").texts
+TEXTS = load(Path(__file__).parent / "files" / "setup.yaml").texts
 PIECES = [
     "", "\n", "\t", " ", ":", ": ", "- ", "[", "]", "{", "}", ",", "#", "'", '"', "|", ">", "!", "!!map ", "&a ", "*a",
     "%", "? ", "<<: ", "---\n", "...\n", "null", "~", "nan", ".inf", "1e999", "-1", "0", "0 mm", "1 kg", "1e-300 m",
