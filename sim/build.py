@@ -1,0 +1,167 @@
+"""A flyable model from a setup: mass, surfaces, bodies, propeller and power, packed for the kernels."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import os
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from sim import layout as L
+from sim.compiled import cache_folder
+from sim.description import Propeller, Setup, Surface
+from sim.fuselage_aero import place_bodies
+from sim.lifting_surfaces import place_surfaces
+from sim.mass_properties import MassProperties, mass_properties, slide_to_cg
+from sim.propeller import blade_stations, propeller_table
+from sim.transmitter import transmitter_chain
+
+CELL_FULL, CELL_EMPTY = 4.1, 3.5  # V open circuit, lithium polymer (common practice, no source)
+
+
+@dataclass
+class Plane:
+    """One setup, ready to fly.
+
+    `model` (layout.SIZE,), `table` the propeller's, `chain` the transmitter's;
+    `mass` its mass properties; `mac` (m) and `mac_leading_edge` (m aft of the wing root
+    leading edge); `strips` the strips of each surface; `items` as placed for the CG.
+    """
+
+    setup: Setup
+    model: np.ndarray
+    table: np.ndarray
+    chain: np.ndarray
+    mass: MassProperties
+    mac: float
+    mac_leading_edge: float
+    wing_area: float
+    span: float
+    strips: dict[str, slice]
+    items: tuple
+
+    @property
+    def cg_station(self) -> float:
+        """CG in m aft of the wing root leading edge."""
+        return -float(self.mass.cg[0])
+
+    def station_of_mac(self, fraction: float) -> float:
+        """Station (m aft of the wing root leading edge) of a fraction of the mean aerodynamic chord."""
+        return self.mac_leading_edge + fraction * self.mac
+
+    def mac_of_station(self, station: float) -> float:
+        """Fraction of the mean aerodynamic chord at a station in m aft of the wing root leading edge."""
+        return (station - self.mac_leading_edge) / self.mac
+
+    def throttle_for_duty(self, duty: float) -> float:
+        """The throttle stick that gives a controller duty, through the throttle curve (which has to rise)."""
+        curve = np.asarray(self.setup.throttle_curve)
+        return float(np.interp(duty, curve, np.linspace(0.0, 1.0, curve.size)))
+
+
+def mean_aerodynamic_chord(wing: Surface) -> tuple[float, float, float, float]:
+    """Chord (m), station of its leading edge (m aft of the root's), area and span of a straight-tapered wing."""
+    taper = wing.tip_chord / wing.root_chord
+    mac = 2.0 / 3.0 * wing.root_chord * (1.0 + taper + taper * taper) / (1.0 + taper)
+    fraction = (1.0 + 2.0 * taper) / (3.0 * (1.0 + taper))
+    half = math.hypot(wing.tip[1] - wing.root[1], wing.tip[2] - wing.root[2])
+    leading = -(wing.root[0] + fraction * (wing.tip[0] - wing.root[0]))
+    return mac, leading, half * (wing.root_chord + wing.tip_chord), 2.0 * half
+
+
+def build(setup: Setup) -> Plane:
+    """The flyable plane of `setup`.
+
+    Raises `mass_properties.OutOfReach` when the moved item cannot bring the CG where the
+    setup wants it, ValueError when there are too many strips or bodies.
+    """
+    airframe = setup.airframe
+    surfaces = tuple(sorted(airframe.surfaces, key=lambda s: s.name != "wing"))
+    mac, leading, area, span = mean_aerodynamic_chord(surfaces[0])
+    value, kind = setup.cg
+    station = value if kind == "m" else leading + value * mac
+    items = slide_to_cg(airframe.items, setup.moved_item, -station)
+    mass = mass_properties(items)
+
+    model = _aligned(L.SIZE)
+    model[L.MASS] = mass.mass
+    model[L.INERTIA : L.INERTIA + 9] = mass.inertia.ravel()
+    model[L.INVERSE_INERTIA : L.INVERSE_INERTIA + 9] = np.linalg.inv(mass.inertia).ravel()
+    model[L.SWIRL_ON] = 1.0
+    strips = place_surfaces(surfaces, mass.cg, model)
+    place_bodies(airframe.fuselage, airframe.drag_bodies, mass.cg, model)
+
+    line = setup.thrust_line or airframe.thrust_line
+    propeller = setup.propeller
+    model[L.HUB : L.HUB + 3] = np.asarray(line.at) - mass.cg
+    shaft = np.array(
+        [math.cos(line.down) * math.cos(line.right), math.cos(line.down) * math.sin(line.right), math.sin(line.down)]
+    )
+    model[L.SHAFT : L.SHAFT + 3] = shaft
+    model[L.DISK_RADIUS] = 0.5 * propeller.diameter
+    model[L.SENSE] = propeller.sense
+    power = airframe.power
+    model[L.ROTOR_INERTIA] = power.rotor_inertia + propeller_inertia(propeller)
+    model[L.CELL_VOLTS_FULL], model[L.CELL_VOLTS_EMPTY] = power.cells * CELL_FULL, power.cells * CELL_EMPTY
+    model[L.CAPACITY] = power.capacity
+    model[L.BATTERY_RESISTANCE] = power.cells * power.cell_resistance
+    model[L.KV] = power.kv
+    model[L.WINDING_RESISTANCE] = power.winding_resistance
+    model[L.NO_LOAD_CURRENT] = power.no_load_current
+    model[L.CURRENT_LIMIT] = power.current_limit
+    for control, name in (
+        (L.AILERON_LEFT, "aileron"),
+        (L.AILERON_RIGHT, "aileron"),
+        (L.ELEVATOR, "elevator"),
+        (L.RUDDER, "rudder"),
+    ):
+        model[L.SERVO_SPEED + control] = setup.servos[name].speed
+        model[L.SERVO_LAG + control] = setup.servos[name].lag
+    return Plane(
+        setup, model, cached_table(propeller), transmitter_chain(setup), mass, mac, leading, area, span, strips, items
+    )
+
+
+def with_cg(setup: Setup, value: float, kind: str) -> Setup:
+    """`setup` with another CG target: metres aft of the wing root leading edge ("m") or fraction of MAC ("mac")."""
+    return replace(setup, cg=(value, kind))
+
+
+def propeller_inertia(propeller: Propeller) -> float:
+    """Moment of inertia about the shaft (kg m2): blade mass spread as chord times thickness along the radius."""
+    family = propeller.family
+    radius = np.linspace(family.radius[0], 1.0, 60)
+    spread = np.interp(radius, family.radius, family.chord) ** 2 * np.interp(radius, family.radius, family.thickness)
+    return propeller.mass * (0.5 * propeller.diameter) ** 2 * float((spread * radius**2).sum() / spread.sum())
+
+
+def _aligned(size: int) -> np.ndarray:
+    raw = np.zeros(size + 8)
+    start = (-raw.ctypes.data // 8) % 8
+    return raw[start : start + size]
+
+
+def cached_table(propeller: Propeller) -> np.ndarray:
+    """The propeller's table, from the cache folder where it has been made before."""
+    key = np.concatenate([np.ravel(a) for a in blade_stations(propeller)] + [np.array([float(propeller.blades)])])
+    path = cache_folder() / f"propeller-{hashlib.sha256(key.tobytes()).hexdigest()[:20]}.npy"
+    try:
+        return np.load(path, allow_pickle=False)
+    except (OSError, ValueError):
+        table = propeller_table(propeller)
+        _write_atomically(path, table)
+        return table
+
+
+def _write_atomically(path: Path, array: np.ndarray) -> None:
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".npy")
+        with os.fdopen(handle, "wb") as file:
+            np.save(file, array)
+        os.replace(name, path)
+    except OSError:
+        pass  # a cache that cannot be written costs time, nothing else

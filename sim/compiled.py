@@ -1,0 +1,53 @@
+"""How kernels are compiled: one decorator, and a cache that is safe to keep.
+
+The cache folder is keyed by the sources of every kernel and by the numba version,
+because numba does not notice when a callee in another file has changed.  Where the
+home folder cannot be written, a temporary folder serves.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import pathlib
+import platform
+import tempfile
+
+# Not "nnan" and "ninf": a diverging flight must show its NaN.
+FASTMATH = {"contract", "reassoc", "nsz", "arcp", "afn"}
+
+
+def _source_key() -> str:
+    digest = hashlib.sha256()
+    for path in sorted(pathlib.Path(__file__).parent.glob("*.py")):
+        digest.update(path.name.encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder() -> pathlib.Path:
+    """The folder that compiled kernels are kept in (made if need be)."""
+    if os.name == "nt":
+        base = pathlib.Path(os.environ.get("LOCALAPPDATA", tempfile.gettempdir()))
+    elif platform.system() == "Darwin":
+        base = pathlib.Path(os.path.expanduser("~")) / "Library" / "Caches"
+    else:
+        base = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache"))
+    for root in (base, pathlib.Path(tempfile.gettempdir())):
+        folder = root / "upline" / f"kernels-{_source_key()}"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            probe = folder / f".probe-{os.getpid()}"
+            probe.touch()
+            probe.unlink()
+            return folder
+        except OSError:
+            continue
+    return pathlib.Path(tempfile.mkdtemp(prefix="upline-"))
+
+
+os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_folder()))
+
+import numba  # noqa: E402  (the cache folder has to be set first)
+
+kernel = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH)

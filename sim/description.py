@@ -1,0 +1,207 @@
+"""What a plane and its setup are, in SI: the objects that the file readers make and that the physics is built from.
+
+Axes: body directions (x forward, y right, z down; ISO 1151) measured from the wing
+root leading edge.  Lengths in m, masses in kg, angles in rad, voltages in V,
+resistances in ohm, currents in A.  Nothing here computes; see `sim.build`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Flap:
+    """A plain trailing-edge control surface on part of a lifting surface.
+
+    `name` is "aileron", "elevator" or "rudder".  `chord_root` and `chord_tip` are
+    fractions of the local chord at the root and tip of the whole surface, `start` and
+    `end` are fractions of its span, root to tip.
+    """
+
+    name: str
+    chord_root: float
+    chord_tip: float
+    start: float = 0.0
+    end: float = 1.0
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A straight-tapered lifting surface, cut into `strips` strips (per half if `symmetric`).
+
+    `root` and `tip` are leading-edge points; a symmetric surface is given by its right
+    half.  `incidence` is nose up, `twist` is the tip's incidence less the root's.
+    Sections are symmetrical; `thickness` is the thickness-chord ratio.
+    """
+
+    name: str
+    symmetric: bool
+    root: Vector
+    tip: Vector
+    root_chord: float
+    tip_chord: float
+    incidence: float = 0.0
+    twist: float = 0.0
+    thickness: float = 0.12
+    strips: int = 5
+    flap: Flap | None = None
+
+
+@dataclass(frozen=True)
+class FuselageStation:
+    """One cross-section of the fuselage: place along body x, full width and height, centre height (body z)."""
+
+    x: float
+    width: float
+    height: float
+    z: float = 0.0
+
+
+@dataclass(frozen=True)
+class Fuselage:
+    """Cross-sections, nose first.  `cross_flow_drag` is the drag coefficient of a slice across the flow."""
+
+    stations: tuple[FuselageStation, ...]
+    cross_flow_drag: float = 1.2
+
+
+@dataclass(frozen=True)
+class DragBody:
+    """A bluff part such as the landing gear: drag areas C_D A in m2 along body x, y and z, acting at `at`."""
+
+    name: str
+    at: Vector
+    drag_area: Vector
+
+
+@dataclass(frozen=True)
+class Item:
+    """A thing on the scale: mass, centre, and the size of the box that stands for it (x, y, z extents).
+
+    `slide` is the range of body x over which its centre can be moved, or None.
+    """
+
+    name: str
+    mass: float
+    at: Vector
+    size: Vector = (0.0, 0.0, 0.0)
+    slide: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class ThrustLine:
+    """Propeller disk centre, and the shaft's tilt: `down` and `right` thrust, in rad."""
+
+    at: Vector
+    down: float = 0.0
+    right: float = 0.0
+
+
+@dataclass(frozen=True)
+class BladeFamily:
+    """Blade shape shared by propellers of one make: chord and thickness over radius, and its section.
+
+    `radius` r/R, `chord` c/R, `thickness` t/c, in rising order of radius; `zero_lift`
+    is the section's zero-lift angle against the pitch line (rad, negative for camber).
+    """
+
+    name: str
+    radius: tuple[float, ...]
+    chord: tuple[float, ...]
+    thickness: tuple[float, ...]
+    zero_lift: float
+
+
+@dataclass(frozen=True)
+class Propeller:
+    """A fixed-pitch propeller: diameter and pitch in m, blade count, blade family, mass in kg.
+
+    `sense` is +1 turning clockwise seen from behind, -1 the other way.
+    """
+
+    diameter: float
+    pitch: float
+    blades: int
+    family: BladeFamily
+    mass: float
+    sense: float = 1.0
+
+
+@dataclass(frozen=True)
+class ElectricPower:
+    """Motor, controller and battery.  `kv` in rad/s per V; `cell_resistance` per cell; `rotor_inertia` motor alone, kg m2."""
+
+    cells: int
+    capacity: float  # A s
+    cell_resistance: float
+    kv: float
+    winding_resistance: float
+    no_load_current: float
+    current_limit: float
+    rotor_inertia: float = 2.0e-4
+
+
+@dataclass(frozen=True)
+class Airframe:
+    """The plane without its setup."""
+
+    name: str
+    about: str
+    surfaces: tuple[Surface, ...]
+    fuselage: Fuselage
+    drag_bodies: tuple[DragBody, ...]
+    items: tuple[Item, ...]
+    thrust_line: ThrustLine
+    power: ElectricPower
+    estimated: tuple[str, ...] = ()  # field paths whose values were filled by a rule, not measured
+
+
+@dataclass(frozen=True)
+class Throw:
+    """Deflection at full stick, rad: `positive` for positive stick, `negative` for negative stick (both > 0), and exponential 0..1."""
+
+    positive: float
+    negative: float
+    exponential: float = 0.0
+
+
+@dataclass(frozen=True)
+class Servo:
+    """`speed` in rad/s of the surface; `lag` in s is the first-order time constant below that speed."""
+
+    speed: float
+    lag: float = 0.02
+
+
+@dataclass(frozen=True)
+class Mix:
+    """`gain` of `source` stick (after its exponential) added to `target`, as a fraction of the target's full throw.
+
+    Sticks are "aileron", "elevator", "rudder", "throttle".
+    """
+
+    source: str
+    target: str
+    gain: float
+
+
+@dataclass(frozen=True)
+class Setup:
+    """A setup: what a pilot changes on a plane between flights."""
+
+    name: str
+    about: str
+    airframe: Airframe
+    way_of_flying: str
+    cg: tuple[float, str]  # (value, "m") aft of the wing root leading edge, or (fraction, "mac")
+    moved_item: str
+    propeller: Propeller
+    throws: dict[str, Throw]  # "aileron", "elevator", "rudder"
+    servos: dict[str, Servo]
+    mixes: tuple[Mix, ...] = ()
+    throttle_curve: tuple[float, ...] = (0.0, 1.0)  # output at evenly spaced stick positions
+    thrust_line: ThrustLine | None = None  # overrides the airframe's
+    trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim

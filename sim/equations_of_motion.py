@@ -1,0 +1,188 @@
+"""The right-hand side: rates of the whole state of one flight, and the account of loads by part."""
+
+from __future__ import annotations
+
+import math
+
+from sim import layout as L
+from sim.atmosphere import density
+from sim.compiled import kernel
+from sim.frames import G, body_to_earth
+from sim.fuselage_aero import load_bodies
+from sim.induced_velocity import induce
+from sim.lifting_surfaces import load_strips
+from sim.powerplant import electric_torque
+from sim.propeller import COLUMNS, propeller_look_up
+from sim.section_aero import flap_rotation
+from sim.servo import servo_rate
+from sim.slipstream import fill_slipstream
+
+WAKE_TILT = 0.5  # share of the disk's induced speed that bends the trailing legs aft
+STILL_WAKE = 0.05  # m/s
+
+
+@kernel
+def _add_load(m, part, fx, fy, fz, px, py, pz):
+    at = L.ACCOUNT + 6 * part
+    m[at] += fx
+    m[at + 1] += fy
+    m[at + 2] += fz
+    m[at + 3] += py * fz - pz * fy
+    m[at + 4] += pz * fx - px * fz
+    m[at + 5] += px * fy - py * fx
+
+
+@kernel
+def _set_flaps(x, m):
+    """Fill the flap rows from the servo states."""
+    n = int(m[L.N_STRIPS])
+    for c in range(L.CONTROLS):
+        deflection = x[L.SERVO + c]
+        m[L.STAGE_FLAP + 3 * c] = flap_rotation(deflection)
+        m[L.STAGE_FLAP + 3 * c + 1] = math.sin(deflection)
+        m[L.STAGE_FLAP + 3 * c + 2] = math.cos(deflection)
+    for i in range(n):
+        c = int(m[L.CONTROL + i])
+        m[L.FLAP_TURN + i] = m[L.FLAP_TAU + i] * m[L.STAGE_FLAP + 3 * c]
+        m[L.FLAP_SIN + i] = m[L.STAGE_FLAP + 3 * c + 1]
+        m[L.FLAP_COS + i] = m[L.STAGE_FLAP + 3 * c + 2]
+
+
+@kernel
+def derivatives(x, command, m, table, dx):
+    """Fill `dx` (STATE,) with the rates of the state `x` (STATE,) under `command` (COMMAND,).
+
+    `m` is the model of `sim.layout` (its scratch rows are overwritten; ACCOUNT then holds
+    forces and moments by part), `table` the propeller's.  Newton-Euler in body axes about
+    the CG, flat earth.
+    """
+    q0, q1, q2, q3 = x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3]
+    r00, r01, r02, r10, r11, r12, r20, r21, r22 = body_to_earth(q0, q1, q2, q3)
+    vx, vy, vz = x[L.VELOCITY], x[L.VELOCITY + 1], x[L.VELOCITY + 2]
+    p, q, r = x[L.RATES], x[L.RATES + 1], x[L.RATES + 2]
+    rho = density(-x[L.POSITION + 2])
+    wind_n, wind_e, wind_d = m[L.WIND], m[L.WIND + 1], m[L.WIND + 2]
+    u = vx - (r00 * wind_n + r10 * wind_e + r20 * wind_d)
+    v = vy - (r01 * wind_n + r11 * wind_e + r21 * wind_d)
+    w = vz - (r02 * wind_n + r12 * wind_e + r22 * wind_d)
+    for i in range(6 * L.N_PARTS):
+        m[L.ACCOUNT + i] = 0.0
+    for i in range(L.PAD):
+        m[L.GAMMA + i] = x[L.CIRCULATION + i]
+        f = x[L.SEPARATION + i]
+        m[L.SEPARATION_NOW + i] = f
+        m[L.SEPARATED + i] = min(1.0, max(0.0, f))
+
+    # ---- propeller -------------------------------------------------------------------
+    hx, hy, hz = m[L.HUB], m[L.HUB + 1], m[L.HUB + 2]
+    sx, sy, sz = m[L.SHAFT], m[L.SHAFT + 1], m[L.SHAFT + 2]
+    radius, sense = m[L.DISK_RADIUS], m[L.SENSE]
+    omega = x[L.ROTOR]
+    ax, ay, az = u + q * hz - r * hy, v + r * hx - p * hz, w + p * hy - q * hx
+    axial = ax * sx + ay * sy + az * sz
+    cx, cy, cz = ax - axial * sx, ay - axial * sy, az - axial * sz
+    across = math.sqrt(cx * cx + cy * cy + cz * cz)
+    prop = m[L.PROP_OUT : L.PROP_OUT + COLUMNS + 1]
+    propeller_look_up(table, axial, across, max(omega, 0.0) * radius, prop)
+    ref2 = prop[COLUMNS]
+    force = rho * ref2 * radius * radius
+    thrust, torque_air = prop[0] * force, prop[1] * force * radius
+    w0 = prop[6] * math.sqrt(ref2)
+    _add_load(m, L.THRUST, thrust * sx, thrust * sy, thrust * sz, hx, hy, hz)
+    inverse = 1.0 / (across + 1e-6)
+    mx, my, mz = cx * inverse, cy * inverse, cz * inverse
+    kx, ky, kz = sy * mz - sz * my, sz * mx - sx * mz, sx * my - sy * mx
+    drag, side = -prop[2] * force, prop[3] * force * sense
+    _add_load(m, L.OBLIQUE, drag * mx + side * kx, drag * my + side * ky, drag * mz + side * kz, hx, hy, hz)
+    about_m, about_k = prop[4] * force * radius * sense, prop[5] * force * radius
+    at = L.ACCOUNT + 6 * L.OBLIQUE
+    m[at + 3] += about_m * mx + about_k * kx
+    m[at + 4] += about_m * my + about_k * ky
+    m[at + 5] += about_m * mz + about_k * kz
+
+    torque_motor, current = electric_torque(m, command[L.THROTTLE], omega, x[L.CHARGE])
+    at = L.ACCOUNT + 6 * L.TORQUE
+    m[at + 3] = -sense * torque_motor * sx
+    m[at + 4] = -sense * torque_motor * sy
+    m[at + 5] = -sense * torque_motor * sz
+    spin = sense * m[L.ROTOR_INERTIA] * omega
+    at = L.ACCOUNT + 6 * L.GYROSCOPIC
+    m[at + 3] = -spin * (q * sz - r * sy)
+    m[at + 4] = -spin * (r * sx - p * sz)
+    m[at + 5] = -spin * (p * sy - q * sx)
+
+    # ---- surfaces and bodies ----------------------------------------------------------------
+    fill_slipstream(m, ax, ay, az, axial, w0, torque_air, rho)
+    _set_flaps(x, m)
+    bx, by, bz = u + WAKE_TILT * w0 * sx, v + WAKE_TILT * w0 * sy, w + WAKE_TILT * w0 * sz
+    length = math.sqrt(bx * bx + by * by + bz * bz)
+    blend = STILL_WAKE / (length + STILL_WAKE)
+    bx, by, bz = bx + blend * STILL_WAKE * sx, by + blend * STILL_WAKE * sy, bz + blend * STILL_WAKE * sz
+    length = 1.0 / math.sqrt(bx * bx + by * by + bz * bz + 1e-12)
+    induce(m, -bx * length, -by * length, -bz * length)
+    load_strips(m, u, v, w, p, q, r, rho)
+    for i in range(int(m[L.N_STRIPS])):
+        at = L.ACCOUNT + 6 * int(m[L.PART + i])
+        m[at] += m[L.RX + i]
+        m[at + 1] += m[L.RY + i]
+        m[at + 2] += m[L.RZ + i]
+        m[at + 3] += m[L.LX + i]
+        m[at + 4] += m[L.LY + i]
+        m[at + 5] += m[L.LZ + i]
+    load_bodies(m, u, v, w, p, q, r, rho, -cx, -cy, -cz, axial, w0)
+    at = L.ACCOUNT + 6 * L.WEIGHT
+    weight = m[L.MASS] * G
+    m[at] = weight * r20
+    m[at + 1] = weight * r21
+    m[at + 2] = weight * r22
+
+    # ---- rigid body ------------------------------------------------------------------------------
+    fx = fy = fz = tx = ty = tz = 0.0
+    for part in range(L.N_PARTS):
+        at = L.ACCOUNT + 6 * part
+        fx += m[at]
+        fy += m[at + 1]
+        fz += m[at + 2]
+        tx += m[at + 3]
+        ty += m[at + 4]
+        tz += m[at + 5]
+    rigid_body_rates(x, m, fx, fy, fz, tx, ty, tz, dx)
+    dx[L.ROTOR] = (torque_motor - torque_air) / m[L.ROTOR_INERTIA]
+    dx[L.CHARGE] = current
+    for c in range(L.CONTROLS):
+        dx[L.SERVO + c] = servo_rate(x[L.SERVO + c], command[c], m[L.SERVO_SPEED + c], m[L.SERVO_LAG + c])
+    for i in range(L.PAD):
+        dx[L.CIRCULATION + i] = m[L.D_GAMMA + i]
+        dx[L.SEPARATION + i] = m[L.D_SEPARATION + i]
+
+
+@kernel
+def rigid_body_rates(x, m, fx, fy, fz, tx, ty, tz, dx):
+    """Fill the thirteen rigid-body rates of `dx` from the total force and moment (body axes, weight included)."""
+    q0, q1, q2, q3 = x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3]
+    r00, r01, r02, r10, r11, r12, r20, r21, r22 = body_to_earth(q0, q1, q2, q3)
+    vx, vy, vz = x[L.VELOCITY], x[L.VELOCITY + 1], x[L.VELOCITY + 2]
+    p, q, r = x[L.RATES], x[L.RATES + 1], x[L.RATES + 2]
+    dx[0] = r00 * vx + r01 * vy + r02 * vz
+    dx[1] = r10 * vx + r11 * vy + r12 * vz
+    dx[2] = r20 * vx + r21 * vy + r22 * vz
+    pull = 0.5 * (1.0 - (q0 * q0 + q1 * q1 + q2 * q2 + q3 * q3))  # holds the quaternion's length at 1
+    dx[L.QUATERNION] = 0.5 * (-q1 * p - q2 * q - q3 * r) + pull * q0
+    dx[L.QUATERNION + 1] = 0.5 * (q0 * p + q2 * r - q3 * q) + pull * q1
+    dx[L.QUATERNION + 2] = 0.5 * (q0 * q + q3 * p - q1 * r) + pull * q2
+    dx[L.QUATERNION + 3] = 0.5 * (q0 * r + q1 * q - q2 * p) + pull * q3
+    mass = m[L.MASS]
+    dx[L.VELOCITY] = fx / mass - (q * vz - r * vy)
+    dx[L.VELOCITY + 1] = fy / mass - (r * vx - p * vz)
+    dx[L.VELOCITY + 2] = fz / mass - (p * vy - q * vx)
+    a = L.INERTIA
+    hx = m[a] * p + m[a + 1] * q + m[a + 2] * r
+    hy = m[a + 3] * p + m[a + 4] * q + m[a + 5] * r
+    hz = m[a + 6] * p + m[a + 7] * q + m[a + 8] * r
+    tx -= q * hz - r * hy
+    ty -= r * hx - p * hz
+    tz -= p * hy - q * hx
+    a = L.INVERSE_INERTIA
+    dx[L.RATES] = m[a] * tx + m[a + 1] * ty + m[a + 2] * tz
+    dx[L.RATES + 1] = m[a + 3] * tx + m[a + 4] * ty + m[a + 5] * tz
+    dx[L.RATES + 2] = m[a + 6] * tx + m[a + 7] * ty + m[a + 8] * tz

@@ -1,0 +1,107 @@
+"""Fuselage and bluff parts: slender-body (Munk) force where the section grows, cross-flow drag, friction.
+
+Each slice sees its own velocity.  Potential force -rho u w dA on the vertical added-mass
+area pi (width/2)^2 and likewise to the side (Munk, NACA TR-184, 1924); behind the
+thickest section the flow leaves the body, so only part of the negative force is kept.
+Cross-flow drag by Jorgensen's method (NASA TR R-474, 1977).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sim import layout as L
+from sim.compiled import kernel
+from sim.description import DragBody, Fuselage
+from sim.slipstream import jet_at
+
+STERN_SHARE = 0.4  # of the potential force where the body narrows (common practice, no source)
+LENGTH_FACTOR = 0.66  # cross-flow drag of a body of length 8 diameters over an endless one, TR R-474 (from memory)
+FRICTION = 0.006  # on wetted area, turbulent with gaps and hatches (common practice, no source)
+
+
+FULLNESS = 0.85  # section area over width times height: between an ellipse and a box
+
+
+def section_area(fuselage: Fuselage, x: float) -> float:
+    """Cross-section area (m2) at body `x`; 0 off the ends."""
+    stations = sorted(fuselage.stations, key=lambda s: s.x)
+    places = [s.x for s in stations]
+    width = np.interp(x, places, [s.width for s in stations], left=0.0, right=0.0)
+    height = np.interp(x, places, [s.height for s in stations], left=0.0, right=0.0)
+    return FULLNESS * float(width * height)
+
+
+def place_bodies(fuselage: Fuselage, bodies: tuple[DragBody, ...], cg: np.ndarray, model: np.ndarray) -> None:
+    """Write fuselage slices and drag bodies into `model`, where the strips are already.  Raises ValueError when there are too many."""
+    stations = fuselage.stations
+    count = len(stations) - 1
+    if count + len(bodies) > L.BODIES:
+        raise ValueError(f"more than {L.BODIES} fuselage slices and drag bodies")
+    model[L.FUSELAGE_CROSS_DRAG] = fuselage.cross_flow_drag * LENGTH_FACTOR
+    for i, (front, back) in enumerate(zip(stations[:-1], stations[1:])):
+        at = (0.5 * (front.x + back.x) - cg[0], -cg[1], 0.5 * (front.z + back.z) - cg[2])
+        model[L.BODY_X + i], model[L.BODY_Y + i], model[L.BODY_Z + i] = at
+        model[L.BODY_LENGTH + i] = front.x - back.x
+        model[L.BODY_WIDTH + i] = 0.5 * (front.width + back.width)
+        model[L.BODY_HEIGHT + i] = 0.5 * (front.height + back.height)
+        model[L.BODY_BLOCKED + i] = section_area(fuselage, 0.5 * (front.x + back.x)) / math.pi
+        for row, a, b in ((L.BODY_GROWTH_V, front.width, back.width), (L.BODY_GROWTH_L, front.height, back.height)):
+            growth = math.pi / 4.0 * (b * b - a * a)
+            model[row + i] = growth if growth > 0.0 else STERN_SHARE * growth
+    for i in range(int(model[L.N_STRIPS])):
+        model[L.BLOCKED + i] = section_area(fuselage, model[L.VX + i] + cg[0]) / math.pi
+    first = stations[0]
+    model[L.BODY_GROWTH_V] += math.pi / 4.0 * first.width**2  # the blunt nose
+    model[L.BODY_GROWTH_L] += math.pi / 4.0 * first.height**2
+    for j, body in enumerate(bodies, start=count):
+        for row, value, offset in zip((L.BODY_X, L.BODY_Y, L.BODY_Z), body.at, cg):
+            model[row + j] = value - offset
+        for axis in range(3):
+            model[L.BODY_DRAG + 3 * j + axis] = body.drag_area[axis]
+    model[L.N_FUSELAGE], model[L.N_BODIES] = count, count + len(bodies)
+
+
+@kernel
+def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
+    """Add the loads of all bodies to the account (rows FUSELAGE and DRAG_BODIES).
+
+    `u`..`r` as in `load_strips`; `c`, `axial`, `w0` describe the slipstream as in `jet_at`.
+    """
+    ux, uy, uz = m[L.SHAFT], m[L.SHAFT + 1], m[L.SHAFT + 2]
+    blowing = min(1.0, max(0.0, axial + w0))
+    n_fuselage = int(m[L.N_FUSELAGE])
+    for i in range(int(m[L.N_BODIES])):
+        px, py, pz = m[L.BODY_X + i], m[L.BODY_Y + i], m[L.BODY_Z + i]
+        half = 0.25 * (m[L.BODY_WIDTH + i] + m[L.BODY_HEIGHT + i])
+        jet, inside, ox, oy, oz, local2, through = jet_at(
+            px - m[L.HUB], py - m[L.HUB + 1], pz - m[L.HUB + 2],
+            ux, uy, uz, cx, cy, cz, m[L.DISK_RADIUS], axial, w0, blowing, half, m[L.BODY_BLOCKED + i],
+        )  # fmt: skip
+        vx = u + q * pz - r * py + ux * jet
+        vy = v + r * px - p * pz + uy * jet
+        vz = w + p * py - q * px + uz * jet
+        speed = math.sqrt(vx * vx + vy * vy + vz * vz)
+        if i < n_fuselage:
+            part = L.ACCOUNT + 6 * L.FUSELAGE
+            across = math.sqrt(vy * vy + vz * vz)
+            length = m[L.BODY_LENGTH + i]
+            drag = 0.5 * rho * m[L.FUSELAGE_CROSS_DRAG] * length * across
+            skin = 0.5 * rho * FRICTION * 2.0 * (m[L.BODY_WIDTH + i] + m[L.BODY_HEIGHT + i]) * length * speed
+            fx = -skin * vx
+            fy = -rho * vx * vy * m[L.BODY_GROWTH_L + i] - drag * m[L.BODY_HEIGHT + i] * vy - skin * vy
+            fz = -rho * vx * vz * m[L.BODY_GROWTH_V + i] - drag * m[L.BODY_WIDTH + i] * vz - skin * vz
+        else:
+            part = L.ACCOUNT + 6 * L.DRAG_BODIES
+            push = 0.5 * rho * speed
+            fx = -push * m[L.BODY_DRAG + 3 * i] * vx
+            fy = -push * m[L.BODY_DRAG + 3 * i + 1] * vy
+            fz = -push * m[L.BODY_DRAG + 3 * i + 2] * vz
+        m[part] += fx
+        m[part + 1] += fy
+        m[part + 2] += fz
+        m[part + 3] += py * fz - pz * fy
+        m[part + 4] += pz * fx - px * fz
+        m[part + 5] += px * fy - py * fx

@@ -1,0 +1,153 @@
+"""Where everything lies in the flat arrays that the kernels work on.
+
+One aeroplane is one flat float64 array ("the model"), constants first, scratch rows
+after them.  Offsets are compile-time constants, so the compiler knows that two rows
+never overlap and turns the strip loops into vector code::
+
+    [ scalars | strip rows, PAD each | node rows, NODES each | influence blocks | scratch rows ]
+
+    strip i of a row R          m[R + i]
+    node k, strip i of a block  m[BLOCK + k * PAD + i]
+
+The state of a flight is one vector::
+
+    north east down | q0 q1 q2 q3 | u v w | p q r | rotor speed | charge | servos (4) | circulation (PAD) | separation (PAD)
+
+Circulation in m2/s, separation point 0 (separated) to 1 (attached), SI throughout.
+"""
+
+from __future__ import annotations
+
+PAD = 40  # most strips of one aeroplane
+NODES = 48  # most trailing-leg nodes: strips plus one per chain of strips
+BODIES = 16  # most fuselage slices and drag bodies together
+CONTROLS = 4
+AILERON_LEFT, AILERON_RIGHT, ELEVATOR, RUDDER = range(CONTROLS)
+
+# ---- state vector -----------------------------------------------------------------
+POSITION, QUATERNION, VELOCITY, RATES, ROTOR, CHARGE, SERVO = 0, 3, 7, 10, 13, 14, 15
+CIRCULATION = SERVO + CONTROLS
+SEPARATION = CIRCULATION + PAD
+STATE = SEPARATION + PAD
+
+# ---- command vector: what the transmitter sends ------------------------------------
+THROTTLE = CONTROLS  # after the four surface commands (rad)
+COMMAND = CONTROLS + 1
+
+# ---- account by part: forces and moments about the CG, body axes ---------------------
+PARTS = (
+    "wing left",
+    "wing right",
+    "stabiliser",
+    "fin",
+    "other surfaces",
+    "fuselage",
+    "gear and cowl",
+    "propeller thrust line",
+    "propeller oblique inflow",
+    "gyroscopic",
+    "motor torque",
+    "weight",
+)
+(WING_LEFT, WING_RIGHT, STABILISER, FIN, OTHER, FUSELAGE, DRAG_BODIES, THRUST, OBLIQUE, GYROSCOPIC, TORQUE, WEIGHT) = (
+    range(len(PARTS))
+)
+N_PARTS = len(PARTS)
+
+_end = 0
+
+
+def _take(count: int) -> int:
+    global _end
+    start = _end
+    _end += count
+    return start
+
+
+# ---- scalars ---------------------------------------------------------------------------
+MASS = _take(1)
+INERTIA = _take(9)  # about the CG
+INVERSE_INERTIA = _take(9)
+N_STRIPS = _take(1)
+N_NODES = _take(1)
+N_FUSELAGE = _take(1)
+N_BODIES = _take(1)
+WIND = _take(3)  # steady wind, earth axes (air moving towards north, east, down)
+SWIRL_ON = _take(1)  # 1, or 0 to see what swirl does
+HUB = _take(3)  # propeller disk centre less CG
+SHAFT = _take(3)  # unit vector, forward along the shaft
+DISK_RADIUS = _take(1)
+SENSE = _take(1)  # +1 clockwise seen from behind
+ROTOR_INERTIA = _take(1)
+CELL_VOLTS_FULL = _take(1)
+CELL_VOLTS_EMPTY = _take(1)
+CAPACITY = _take(1)
+BATTERY_RESISTANCE = _take(1)
+KV = _take(1)
+WINDING_RESISTANCE = _take(1)
+NO_LOAD_CURRENT = _take(1)
+CURRENT_LIMIT = _take(1)
+STIFFNESS = _take(1)  # fastest circulation rate per local speed, 1/m
+SERVO_SPEED = _take(CONTROLS)
+SERVO_LAG = _take(CONTROLS)
+FUSELAGE_CROSS_DRAG = _take(1)
+_end += -_end % 8
+
+# ---- strip rows ----------------------------------------------------------------------------
+X, Y, Z = _take(PAD), _take(PAD), _take(PAD)  # quarter-chord point less CG: loads act there
+VX, VY, VZ = _take(PAD), _take(PAD), _take(PAD)  # three-quarter-chord point less CG: flow is met there
+FX, FY, FZ = _take(PAD), _take(PAD), _take(PAD)  # chord line, forward
+NX, NY, NZ = _take(PAD), _take(PAD), _take(PAD)  # normal, towards the suction side at positive alpha
+SX, SY, SZ = _take(PAD), _take(PAD), _take(PAD)  # span, such that normal = span x forward
+CHORD = _take(PAD)
+AREA = _take(PAD)
+HALF_WIDTH = _take(PAD)
+BLOCKED = _take(PAD)  # fuselage section over pi at the strip's station: the slipstream flows round it
+FEEDBACK = _take(PAD)  # 1 + gain of the stiffest circulation pattern, neighbours with opposite sign
+SUCTION_GAIN = _take(PAD)  # 1 - downwash at the bound leg over that at the three-quarter-chord point
+LIFT_SLOPE = _take(PAD)
+PLATE_NORMAL = _take(PAD)  # normal force coefficient broadside
+BREAK_WIDTH = _take(PAD)  # how abrupt the stall is, in sin(alpha)
+FLAP_TAU = _take(PAD)
+FLAP_CHORD = _take(PAD)
+CONTROL = _take(PAD)  # which control moves the strip's flap
+PART = _take(PAD)
+
+# ---- node rows and influence blocks -----------------------------------------------------------
+NODE_X, NODE_Y, NODE_Z = _take(NODES), _take(NODES), _take(NODES)
+NODE_BEFORE, NODE_AFTER = _take(NODES), _take(NODES)  # strips that meet at the node; PAD means none
+REACH = _take(NODES * PAD)  # distance node to strip
+REACH_CORE = _take(NODES * PAD)  # its square plus the square of the core
+STALL_CORE = _take(NODES * PAD)  # core that grows with separation, own chain only
+BOUND_F = _take(PAD * PAD)  # chordwise velocity at strip i from the bound leg of strip j: [j * PAD + i]
+BOUND_N = _take(PAD * PAD)  # normal velocity likewise
+
+# ---- bodies: fuselage slices, then drag bodies ----------------------------------------------------
+BODY_X, BODY_Y, BODY_Z = _take(BODIES), _take(BODIES), _take(BODIES)
+BODY_LENGTH = _take(BODIES)
+BODY_WIDTH = _take(BODIES)
+BODY_BLOCKED = _take(BODIES)
+BODY_HEIGHT = _take(BODIES)
+BODY_GROWTH_V = _take(BODIES)  # rise of the vertical added-mass area over the slice (m2), less the stern's loss
+BODY_GROWTH_L = _take(BODIES)  # likewise lateral
+BODY_DRAG = _take(3 * BODIES)  # drag areas along x, y, z
+
+# ---- scratch rows ------------------------------------------------------------------------------------
+GAMMA = _take(PAD + 8)  # circulation with a zero behind it for chain ends
+SEPARATION_NOW = _take(PAD)  # separation point of the state
+SEPARATED = _take(PAD)  # the same, limited to 0..1
+AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # slipstream velocity of the air at the strip
+WX, WY, WZ = _take(PAD), _take(PAD), _take(PAD)  # swirl velocity
+E0, E1, E2, E3 = _take(PAD), _take(PAD), _take(PAD), _take(PAD)  # node sums
+IF, IN = _take(PAD), _take(PAD)  # bound-leg velocities
+STAGE_D, STAGE_F = _take(PAD), _take(PAD)  # wake direction times place; 1 - separation point
+STAGE_FLAP = _take(16)  # rotation, sine and cosine by control
+FLAP_TURN = _take(PAD)  # effective rotation of the zero-lift line
+FLAP_SIN, FLAP_COS = _take(PAD), _take(PAD)
+RX, RY, RZ = _take(PAD), _take(PAD), _take(PAD)  # strip force
+LX, LY, LZ = _take(PAD), _take(PAD), _take(PAD)  # strip moment about the CG
+D_GAMMA, D_SEPARATION = _take(PAD), _take(PAD)
+SIN_ALPHA, COS_ALPHA, PACE = _take(PAD), _take(PAD), _take(PAD)  # local flow; chords travelled per second
+ACCOUNT = _take(6 * N_PARTS)
+PROP_OUT = _take(16)
+SIZE = _end

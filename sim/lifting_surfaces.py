@@ -1,0 +1,271 @@
+"""Lifting surfaces as strips: their geometry and influence blocks, and the kernel that loads every strip.
+
+Strips run from the left tip to the right tip of a symmetric surface and from the tip
+to the root of a single one, so that normal = span x forward points up on a wing and
+right on a fin, and a positive flap deflection (ISO 1151: trailing edge down, or left)
+always raises the load along the normal.
+
+The flow is met at the three-quarter-chord point and the load acts at the quarter-chord
+point (Pistolesi; Weissinger, NACA TM-1120, 1947).  Induced velocity there includes the
+strip's own bound leg, less what an endless bound vortex gives (circulation / pi chord),
+which the section's lift slope contains already.  This makes slopes of low-aspect-ratio
+and swept surfaces right and gives the load due to rotation.  Leading-edge suction, and so
+induced drag, takes the smaller downwash at the bound leg: its ratio to that at the
+three-quarter-chord point is solved once for each surface in straight flight.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sim import layout as L
+from sim.compiled import kernel
+from sim.description import Surface
+from sim.section_aero import (
+    BREAK_WIDTH_PER_THICKNESS,
+    LIFT_SLOPE,
+    glauert_effectiveness,
+    section_loads,
+    steady_separation,
+)
+
+PARTS_BY_NAME = {"stabiliser": L.STABILISER, "fin": L.FIN}
+CORE = 0.08  # m, core of a trailing leg as other surfaces see it
+NEAR_CORE = 0.01  # m, within one surface
+CIRCULATION_LAG = 3.0  # chords travelled (half of it by the bound vortex: Wagner's lag is about as long)
+SEPARATION_LAG = 3.0  # chords travelled; Leishman and Beddoes T_f = 3 semi-chords plus the vortex passage
+STILL = 2.0  # m/s added to the local speed in both lags, so that still air relaxes too
+
+
+def _strip_edges(surface: Surface) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Leading-edge points (n + 1, 3), chords and span fractions (n + 1,) of the strip edges, in strip order."""
+    fraction = np.linspace(0.0, 1.0, surface.strips + 1)
+    root, tip = np.asarray(surface.root, float), np.asarray(surface.tip, float)
+    edge = root + fraction[:, None] * (tip - root)
+    chord = surface.root_chord + fraction * (surface.tip_chord - surface.root_chord)
+    if not surface.symmetric:
+        return edge[::-1], chord[::-1], fraction[::-1]
+    mirrored = edge[:0:-1] * np.array([1.0, -1.0, 1.0])
+    return np.vstack([mirrored, edge]), np.r_[chord[:0:-1], chord], np.r_[fraction[:0:-1], fraction]
+
+
+def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndarray) -> dict[str, slice]:
+    """Write strip rows, nodes and influence blocks of `surfaces` into `model`; returns the strips of each surface.
+
+    The surface called "wing" has to come first.  Raises ValueError when there are more
+    than `layout.PAD` strips.
+    """
+    strips: dict[str, slice] = {}
+    meeting, nodes, own_chain, chain_of_node = [], [], [], []
+    node_links: list[tuple[int, int]] = []
+    count = 0
+    for chain, surface in enumerate(surfaces):
+        edge, chord, fraction = _strip_edges(surface)
+        n = len(edge) - 1
+        if count + n > L.PAD or len(nodes) + n + 1 > L.NODES:
+            raise ValueError(f"more than {L.PAD} strips")
+        aspect = _aspect_ratio(surface)
+        plate = 1.11 + 0.018 * min(aspect, 50.0)  # Viterna and Corrigan, NASA CP-2230: broadside drag of a finite wing
+        for i in range(n):
+            k = count + i
+            mid_fraction = 0.5 * (fraction[i] + fraction[i + 1])
+            local = 0.5 * (chord[i] + chord[i + 1])
+            quarter = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0])
+            span = quarter[i + 1] - quarter[i]
+            angle = surface.incidence + mid_fraction * surface.twist
+            across = np.array([0.0, span[1], span[2]])  # strips are cut parallel to the plane of symmetry
+            width = float(np.linalg.norm(across))
+            across /= width
+            forward = np.array([math.cos(angle), 0.0, 0.0]) + math.sin(angle) * np.cross(across, [1.0, 0.0, 0.0])
+            normal = np.cross(across, forward)
+            at = 0.5 * (quarter[i] + quarter[i + 1]) - cg
+            met = at - 0.5 * local * forward
+            meeting.append(met)
+            for rows, place in (((L.X, L.Y, L.Z), at), ((L.VX, L.VY, L.VZ), met)):
+                for row, value in zip(rows, place):
+                    model[row + k] = value
+            for rows, vector in (
+                ((L.FX, L.FY, L.FZ), forward),
+                ((L.NX, L.NY, L.NZ), normal),
+                ((L.SX, L.SY, L.SZ), across),
+            ):
+                for row, value in zip(rows, vector):
+                    model[row + k] = value
+            model[L.CHORD + k] = local
+            model[L.AREA + k] = local * width
+            model[L.HALF_WIDTH + k] = 0.5 * width
+            # alternating circulation +-G: two legs of 2 G a node, 1 - 1/3 + 1/5 ... = pi / 4 of the nearest; w = G / width
+            model[L.FEEDBACK + k] = 1.0 + 0.5 * LIFT_SLOPE * local / width
+            model[L.LIFT_SLOPE + k] = LIFT_SLOPE
+            model[L.PLATE_NORMAL + k] = plate
+            model[L.BREAK_WIDTH + k] = BREAK_WIDTH_PER_THICKNESS * surface.thickness
+            model[L.PART + k] = _part(surface, at[1])
+            _place_flap(surface, sorted((fraction[i], fraction[i + 1])), at[1], k, model)
+        model[L.SUCTION_GAIN + count : L.SUCTION_GAIN + count + n] = 1.0 - _downwash_ratio(edge, chord)
+        quarter_points = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0]) - cg
+        for j in range(n + 1):
+            nodes.append(quarter_points[j])
+            chain_of_node.append(chain)
+            node_links.append((count + j - 1 if j > 0 else L.PAD, count + j if j < n else L.PAD))
+        own_chain += [chain] * n
+        strips[surface.name] = slice(count, count + n)
+        count += n
+    model[L.N_STRIPS], model[L.N_NODES] = count, len(nodes)
+    for row in (L.CHORD, L.LIFT_SLOPE, L.PLATE_NORMAL, L.BREAK_WIDTH, L.FEEDBACK):
+        model[row + count : row + L.PAD] = 1.0  # harmless values in the padding; its area is zero
+    model[L.FX + count : L.FX + L.PAD] = 1.0
+    rows = slice(0, count)
+    model[L.STIFFNESS] = (model[L.FEEDBACK :][rows] / (CIRCULATION_LAG * model[L.CHORD :][rows])).max()
+    _place_influence(np.array(meeting), np.array(nodes), own_chain, chain_of_node, node_links, model)
+    return strips
+
+
+def _downwash_ratio(edge: np.ndarray, chord: np.ndarray) -> float:
+    """Load-weighted downwash at the bound legs over that at the three-quarter-chord points, surface alone, small alpha."""
+    nodes = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0])
+    bound = 0.5 * (nodes[1:] + nodes[:-1])
+    local = 0.5 * (chord[1:] + chord[:-1])
+    span = nodes[1:] - nodes[:-1]
+    normal = np.cross(np.c_[np.zeros(len(span)), span[:, 1:]], [1.0, 0.0, 0.0])
+    normal /= np.linalg.norm(normal, axis=1)[:, None]
+    aft = np.array([-1.0, 0.0, 0.0])
+
+    def leg(point, node):
+        a = point - node
+        reach = np.linalg.norm(a)
+        return np.cross(aft, a) / (reach * (reach - aft @ a)) / (4.0 * math.pi)
+
+    def wash(points, with_bound):
+        out = np.zeros((len(points), len(span)))
+        for i, point in enumerate(points):
+            for j in range(len(span)):
+                v = leg(point, nodes[j + 1]) - leg(point, nodes[j])
+                if with_bound:
+                    a, b = point - nodes[j], point - nodes[j + 1]
+                    n = np.cross(a, b)
+                    v = v + n / (n @ n) * (span[j] @ (a / np.linalg.norm(a) - b / np.linalg.norm(b))) / (4.0 * math.pi)
+                out[i, j] = v @ normal[i]
+        return out
+
+    at_three_quarter = wash(bound - np.outer(0.5 * local, [1.0, 0.0, 0.0]), True) + np.diag(1.0 / (math.pi * local))
+    at_bound = wash(bound, False)
+    circulation = np.linalg.solve(np.diag(2.0 / (LIFT_SLOPE * local)) - at_three_quarter, np.ones(len(span)))
+    return float((circulation @ at_bound @ circulation) / (circulation @ at_three_quarter @ circulation))
+
+
+def _aspect_ratio(surface: Surface) -> float:
+    span = math.hypot(surface.tip[1] - surface.root[1], surface.tip[2] - surface.root[2])
+    mean = 0.5 * (surface.root_chord + surface.tip_chord)
+    return (2.0 if surface.symmetric else 1.0) * span / mean
+
+
+def _part(surface: Surface, y: float) -> int:
+    if surface.name == "wing":
+        return L.WING_RIGHT if y > 0.0 else L.WING_LEFT
+    return PARTS_BY_NAME.get(surface.name, L.OTHER)
+
+
+def _place_flap(surface: Surface, between: list[float], y: float, k: int, model: np.ndarray) -> None:
+    flap = surface.flap
+    if flap is None:
+        return
+    low, high = between
+    covered = max(0.0, min(high, flap.end) - max(low, flap.start)) / (high - low)
+    mid = 0.5 * (low + high)
+    fraction = flap.chord_root + mid * (flap.chord_tip - flap.chord_root)
+    control = {"elevator": L.ELEVATOR, "rudder": L.RUDDER}.get(flap.name)
+    if control is None:
+        control = L.AILERON_RIGHT if y > 0.0 else L.AILERON_LEFT
+    model[L.FLAP_TAU + k] = covered * glauert_effectiveness(fraction)
+    model[L.FLAP_CHORD + k] = covered * fraction
+    model[L.CONTROL + k] = control
+
+
+def _place_influence(meeting, nodes, own_chain, chain_of_node, node_links, model) -> None:
+    n = len(meeting)
+    for k, node in enumerate(nodes):
+        for row, value in zip((L.NODE_X, L.NODE_Y, L.NODE_Z), node):
+            model[row + k] = value
+        model[L.NODE_BEFORE + k], model[L.NODE_AFTER + k] = node_links[k]
+        for i, point in enumerate(meeting):
+            own = own_chain[i] == chain_of_node[k]
+            reach = float(np.linalg.norm(point - node))
+            core = NEAR_CORE if own else CORE
+            model[L.REACH + k * L.PAD + i] = reach
+            model[L.REACH_CORE + k * L.PAD + i] = reach * reach + core * core
+            model[L.STALL_CORE + k * L.PAD + i] = (0.5 * model[L.CHORD + i]) ** 2 if own else 0.0
+        model[L.REACH_CORE + k * L.PAD + n : L.REACH_CORE + (k + 1) * L.PAD] = 1.0
+    # bound legs: strip j's leg runs between its two nodes
+    for k, (_, j) in enumerate(node_links):
+        if j == L.PAD:
+            continue
+        start, end = nodes[k], nodes[k + 1]
+        leg = end - start
+        for i, point in enumerate(meeting):
+            core = NEAR_CORE if own_chain[i] == own_chain[j] else CORE
+            a, b = point - start, point - end
+            normal = np.cross(a, b)
+            la, lb = np.linalg.norm(a), np.linalg.norm(b)
+            size = normal @ normal + core * core * (leg @ leg)
+            v = normal / size * (leg @ (a / la - b / lb)) / (4.0 * math.pi)
+            if i == j:  # the normal points up where an endless vortex gives downwash
+                v = v + np.array([model[L.NX + i], model[L.NY + i], model[L.NZ + i]]) / (math.pi * model[L.CHORD + i])
+            model[L.BOUND_F + j * L.PAD + i] = v @ [model[L.FX + i], model[L.FY + i], model[L.FZ + i]]
+            model[L.BOUND_N + j * L.PAD + i] = v @ [model[L.NX + i], model[L.NY + i], model[L.NZ + i]]
+
+
+@kernel
+def load_strips(m, u, v, w, p, q, r, rho):
+    """Force, moment, and the rates of circulation and separation of every strip, into the scratch rows.
+
+    `u`..`r` are body velocity through the air mass (m/s) and body rates (rad/s).  The rows of
+    slipstream, swirl, induced velocity and flap position must be filled already.
+    """
+    for i in range(L.PAD):
+        px, py, pz = m[L.VX + i], m[L.VY + i], m[L.VZ + i]
+        # strip velocity through the air: body motion less what the air does there
+        vx = u + q * pz - r * py - m[L.AX + i] - m[L.WX + i] - m[L.E0 + i]
+        vy = v + r * px - p * pz - m[L.AY + i] - m[L.WY + i] - m[L.E1 + i]
+        vz = w + p * py - q * px - m[L.AZ + i] - m[L.WZ + i] - m[L.E2 + i]
+        along = vx * m[L.FX + i] + vy * m[L.FY + i] + vz * m[L.FZ + i] - m[L.IF + i]
+        into = -(vx * m[L.NX + i] + vy * m[L.NY + i] + vz * m[L.NZ + i] - m[L.IN + i])
+        speed2 = along * along + into * into + 1.0e-4
+        speed = math.sqrt(speed2)
+        sin_a = into / speed
+        cos_a = along / speed
+        chord = m[L.CHORD + i]
+        f = m[L.SEPARATED + i]
+        turn = m[L.FLAP_TURN + i]
+        slope = m[L.LIFT_SLOPE + i]
+        speed_chord = speed * chord
+        # leading-edge suction belongs to the flow at the bound vortex, where less downwash acts
+        induced = m[L.E0 + i] * m[L.NX + i] + m[L.E1 + i] * m[L.NY + i] + m[L.E2 + i] * m[L.NZ + i] + m[L.IN + i]
+        sin_s = (into - m[L.SUCTION_GAIN + i] * induced) / speed
+        normal, chordwise, drag, moment = section_loads(
+            sin_a, cos_a, sin_s, f, speed_chord, slope, m[L.PLATE_NORMAL + i],
+            turn, m[L.FLAP_CHORD + i], m[L.FLAP_SIN + i], m[L.FLAP_COS + i],
+        )  # fmt: skip
+        f_steady = steady_separation(sin_a, cos_a, speed_chord, m[L.BREAK_WIDTH + i], turn)
+        pressure = 0.5 * rho * m[L.AREA + i]
+        push = pressure * speed2
+        friction = pressure * drag * math.sqrt(vx * vx + vy * vy + vz * vz)
+        rx = push * (normal * m[L.NX + i] + chordwise * m[L.FX + i]) - friction * vx
+        ry = push * (normal * m[L.NY + i] + chordwise * m[L.FY + i]) - friction * vy
+        rz = push * (normal * m[L.NZ + i] + chordwise * m[L.FZ + i]) - friction * vz
+        twist = push * chord * moment
+        m[L.RX + i] = rx
+        m[L.RY + i] = ry
+        m[L.RZ + i] = rz
+        px, py, pz = m[L.X + i], m[L.Y + i], m[L.Z + i]
+        m[L.LX + i] = py * rz - pz * ry + twist * m[L.SX + i]
+        m[L.LY + i] = pz * rx - px * rz + twist * m[L.SY + i]
+        m[L.LZ + i] = px * ry - py * rx + twist * m[L.SZ + i]
+        bound = 0.5 * chord * (normal * along + chordwise * into)
+        pace = (speed + STILL) / chord
+        m[L.D_GAMMA + i] = (bound - m[L.GAMMA + i]) * (pace * (1.0 / CIRCULATION_LAG))
+        m[L.D_SEPARATION + i] = (f_steady - m[L.SEPARATION_NOW + i]) * (pace * (1.0 / SEPARATION_LAG))
+        m[L.PACE + i] = pace
+        m[L.SIN_ALPHA + i] = sin_a
+        m[L.COS_ALPHA + i] = cos_a

@@ -1,0 +1,83 @@
+"""The propeller's slipstream at every strip: axial speed, contraction, bending in cross-flow, swirl.
+
+Axial: w(s) = w0 (1 + s / sqrt(s^2 + R^2)) behind the disk, radius by continuity
+round the fuselage section there (McCormick, Aerodynamics of V/STOL Flight, 1967).  The centre line follows the fluid
+that passed the disk: it keeps the cross-flow velocity while the axial speed grows.
+Its edge mixes with the air outside, faster the more they differ in speed.
+Swirl carries the torque: speed v r / sqrt(r^2 + a^2) with v set by the angular momentum
+through the section.  What the wing takes out of it is missing at the tail by itself: the
+wing's trailing legs run there and turn the flow back (`sim.induced_velocity`).
+"""
+
+from __future__ import annotations
+
+import math
+
+from sim import layout as L
+from sim.compiled import kernel
+
+SWIRL_CORE = 0.25  # core of the swirl profile over the local radius
+SWIRL_SHAPE = 0.31106  # integral of r^3 / sqrt(r^2 + core^2) over 0..1
+STILL_JET = 0.25  # m/s, least axial speed in the formulas, so that still air stays finite
+EDGE = 0.1  # half-thickness of the edge at the disk over the local radius (blade tips unload)
+SPREAD = 0.09  # half-thickness that the mixing edge gains per metre in still air (plane mixing layer, from memory)
+
+
+@kernel
+def jet_at(px, py, pz, ux, uy, uz, cx, cy, cz, radius, axial, w0, blowing, half_width, blocked):
+    """The jet at a point `px, py, pz` from the hub: axial speed gained and share of the swirl met (0..1),
+    offset from the jet's centre line (three floats), local radius squared, axial speed in all.
+
+    `u` is the shaft's unit vector, `c` the cross-flow of the air past the body, `blowing`
+    0 where no jet leaves the disk backwards, `blocked` the fuselage section over pi (m2).
+    """
+    s = -(px * ux + py * uy + pz * uz)
+    behind = max(s, 0.0)
+    w = w0 * (1.0 + behind / math.sqrt(behind * behind + radius * radius))
+    through = max(axial + w, STILL_JET)
+    local2 = radius * radius * max(axial + w0, STILL_JET) / through + blocked
+    local = math.sqrt(local2)
+    drift = behind / max(axial + 0.5 * (w + w0), STILL_JET)
+    ox = px + s * ux - cx * drift
+    oy = py + s * uy - cy * drift
+    oz = pz + s * uz - cz * drift
+    away = math.sqrt(ox * ox + oy * oy + oz * oz)
+    mixed = EDGE * local + SPREAD * behind * abs(w) / (through + abs(axial))
+    # a wider edge holds more axial and angular momentum (second moments of the edge): both profiles sink by that
+    wide = 0.2 * mixed * mixed / local2
+    t = min(1.0, max(0.0, 0.5 + 0.5 * (local - away) / (mixed + half_width)))
+    inside = t * t * (3.0 - 2.0 * t) * (blowing if s > 0.0 else 0.0)
+    return w * inside / (1.0 + wide), inside / (1.0 + 3.0 * wide), ox, oy, oz, local2, through
+
+
+@kernel
+def fill_slipstream(m, vx, vy, vz, axial, w0, torque, rho):
+    """Fill AX..AZ (slipstream) and WX..WZ (swirl), air velocities at the strips in body axes.
+
+    `vx, vy, vz` hub velocity through the air, `axial` its part along the shaft, `w0`
+    induced speed at the disk, `torque` what the rotor feels (N m).
+    """
+    ux, uy, uz = m[L.SHAFT], m[L.SHAFT + 1], m[L.SHAFT + 2]
+    radius = m[L.DISK_RADIUS]
+    cx, cy, cz = axial * ux - vx, axial * uy - vy, axial * uz - vz
+    blowing = min(1.0, max(0.0, axial + w0))  # no jet behind a disk that the air leaves forwards
+    spin = m[L.SWIRL_ON] * m[L.SENSE] * torque / (2.0 * math.pi * SWIRL_SHAPE * rho)
+    for i in range(L.PAD):
+        jet, inside, ox, oy, oz, local2, through = jet_at(
+            m[L.VX + i] - m[L.HUB], m[L.VY + i] - m[L.HUB + 1], m[L.VZ + i] - m[L.HUB + 2],
+            ux, uy, uz, cx, cy, cz, radius, axial, w0, blowing, m[L.HALF_WIDTH + i], m[L.BLOCKED + i],
+        )  # fmt: skip
+        m[L.AX + i] = -ux * jet
+        m[L.AY + i] = -uy * jet
+        m[L.AZ + i] = -uz * jet
+        local = math.sqrt(local2)
+        core2 = SWIRL_CORE * SWIRL_CORE * local2
+        blocked = m[L.BLOCKED + i]
+        ring = local2 * local - blocked * math.sqrt(blocked)
+        turn = spin * inside / (ring * through * math.sqrt(ox * ox + oy * oy + oz * oz + core2))
+        wx = turn * (uy * oz - uz * oy)
+        wy = turn * (uz * ox - ux * oz)
+        wz = turn * (ux * oy - uy * ox)
+        m[L.WX + i] = wx
+        m[L.WY + i] = wy
+        m[L.WZ + i] = wz

@@ -1,0 +1,212 @@
+"""Steady states: level flight, a straight climb, and the hover, as a pilot would trim them.
+
+Circulation and separation are relaxed to their steady values inside; the flight unknowns
+are solved outside by Powell's hybrid method (scipy).  When there is no steady state, the
+result says which limit stopped it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import root
+
+from sim import layout as L
+from sim.atmosphere import density
+from sim.build import Plane
+from sim.compiled import kernel
+from sim.equations_of_motion import derivatives
+from sim.frames import G, quaternion_from_euler
+from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG
+from sim.powerplant import duty_for_torque
+from sim.propeller import COLUMNS
+
+FLOW_FIRST = 40  # laps of circulation alone
+
+
+class NoTrim(ValueError):
+    """There is no such steady state; the message says what stopped it."""
+
+
+class NoRoom(NoTrim):
+    """A control would have to go beyond its throw; `control` says which."""
+
+    def __init__(self, control: str, message: str):
+        super().__init__(message)
+        self.control = control
+
+
+@dataclass
+class Trim:
+    """A steady state: `x` (STATE,), `command` (COMMAND,), and the worst acceleration left (m/s2 or rad/s2)."""
+
+    x: np.ndarray
+    command: np.ndarray
+    residual: float
+    rolls: bool = False  # the ailerons stand on their stop and the plane rolls all the same
+
+    @property
+    def elevator(self) -> float:
+        """Elevator deflection in rad, trailing edge down positive."""
+        return float(self.command[L.ELEVATOR])
+
+    @property
+    def duty(self) -> float:
+        """Controller duty 0..1."""
+        return float(self.command[L.THROTTLE])
+
+
+@kernel
+def relax_flow(x, command, m, table, dx, limit):
+    """Bring circulation and separation to their steady values for a frozen motion; returns the last change.
+
+    Circulation goes first and separation follows slowly, as in a motion that is entered
+    gently: where two flows are possible, the attached one is found.
+    """
+    change = 0.0
+    for lap in range(limit):
+        derivatives(x, command, m, table, dx)
+        change = 0.0
+        for i in range(int(m[L.N_STRIPS])):
+            step = CIRCULATION_LAG * dx[L.CIRCULATION + i] / (m[L.PACE + i] * m[L.FEEDBACK + i])
+            x[L.CIRCULATION + i] += step
+            change = max(change, abs(step))
+            if lap >= FLOW_FIRST:
+                step = 0.1 * SEPARATION_LAG * dx[L.SEPARATION + i] / m[L.PACE + i]
+                x[L.SEPARATION + i] += step
+                change = max(change, abs(step))
+        if change < 1e-9 and lap > FLOW_FIRST:
+            break
+    derivatives(x, command, m, table, dx)
+    return change
+
+
+@kernel
+def settle(x, command, m, table, dx):
+    """Relax the flow and set the duty in `command` that keeps the rotor at its present speed; returns that duty."""
+    relax_flow(x, command, m, table, dx, 1000)
+    radius = m[L.DISK_RADIUS]
+    rho = density(-x[L.POSITION + 2])
+    torque = m[L.PROP_OUT + 1] * rho * m[L.PROP_OUT + COLUMNS] * radius * radius * radius
+    duty = duty_for_torque(m, torque, x[L.ROTOR], x[L.CHARGE])
+    command[L.THROTTLE] = min(max(duty, 0.0), 1.0)
+    derivatives(x, command, m, table, dx)
+    # the motor balances the rotor also where the battery could not: the trim says so afterwards
+    for axis in range(3):
+        m[L.ACCOUNT + 6 * L.TORQUE + 3 + axis] += m[L.SENSE] * m[L.SHAFT + axis] * m[L.ROTOR_INERTIA] * dx[L.ROTOR]
+    return duty
+
+
+def blank_state(height: float) -> np.ndarray:
+    """A state at rest at `height` m, attached flow, attitude level towards north."""
+    x = np.zeros(L.STATE)
+    x[L.POSITION + 2] = -height
+    x[L.QUATERNION] = 1.0
+    x[L.SEPARATION :] = 1.0
+    return x
+
+
+def _residual(plane: Plane, x: np.ndarray, command: np.ndarray, controls: np.ndarray) -> tuple[np.ndarray, float]:
+    """Six scaled accelerations at the state, with `controls` = rotor speed, elevator, aileron (roll right), rudder."""
+    x[L.ROTOR] = max(controls[0], 1.0)
+    command[L.ELEVATOR], command[L.RUDDER] = controls[1], controls[3]
+    command[L.AILERON_LEFT], command[L.AILERON_RIGHT] = controls[2], -controls[2]
+    x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
+    dx = np.zeros(L.STATE)
+    duty = settle(x, command, plane.model, plane.table, dx)
+    return np.r_[dx[L.VELOCITY : L.VELOCITY + 3] / G, dx[L.RATES : L.RATES + 3] / 10.0], duty
+
+
+def level_trim(plane: Plane, airspeed: float, height: float, climb: float = 0.0, rotor_guess: float = 450.0) -> Trim:
+    """Straight flight at `airspeed` m/s and `height` m, wings level, path `climb` rad above the horizon, track north.
+
+    Raises NoTrim when the speed cannot be held, with the limit that stopped it.
+    """
+    x, command = blank_state(height), np.zeros(L.COMMAND)
+
+    def place(unknown: np.ndarray) -> tuple[np.ndarray, float]:
+        alpha, beta = unknown[0], unknown[1]
+        x[L.VELOCITY] = airspeed * math.cos(alpha) * math.cos(beta)
+        x[L.VELOCITY + 1] = airspeed * math.sin(beta)
+        x[L.VELOCITY + 2] = airspeed * math.sin(alpha) * math.cos(beta)
+        pitch = alpha + math.asin(max(-1.0, min(1.0, math.sin(climb) / math.cos(beta))))
+        x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, pitch, -beta)
+        return _residual(plane, x, command, np.r_[unknown[2] * 500.0, unknown[3:]])
+
+    return _solve(plane, x, command, place, [(0.05, 0.0, rotor_guess / 500.0, 0.0, 0.0, 0.0), (0.15, 0.0, 0.8, -0.1, 0.0, 0.0)],
+                  f"level flight at {airspeed:.1f} m/s")  # fmt: skip
+
+
+def hover_trim(plane: Plane, height: float) -> Trim:
+    """Still hover, nose up, canopy towards south.  Raises NoTrim when the thrust or the tail does not suffice."""
+    x, command = blank_state(height), np.zeros(L.COMMAND)
+    x[L.SEPARATION :] = 1.0
+
+    def place(unknown: np.ndarray) -> tuple[np.ndarray, float]:
+        tilt, lean = unknown[0], unknown[1]
+        up = quaternion_from_euler(0.0, math.pi / 2 + tilt, 0.0)
+        x[L.QUATERNION : L.QUATERNION + 4] = _multiply(up, np.array([math.cos(lean / 2), 0.0, 0.0, math.sin(lean / 2)]))
+        return _residual(plane, x, command, np.r_[unknown[2] * 500.0, unknown[3:]])
+
+    weight = plane.mass.mass * G
+    disk = math.pi * (0.5 * plane.setup.propeller.diameter) ** 2
+    guess = 32.0 * math.sqrt(weight / disk) / plane.setup.propeller.diameter  # tip speed scales with the induced speed
+    starts = [
+        (0.0, 0.0, guess * k / 500.0, e, a, r)
+        for k in (1.0, 0.8, 1.25)
+        for e, a, r in ((0.0, 0.1, 0.0), (-0.15, 0.2, -0.1))
+    ]
+    try:
+        return _solve(plane, x, command, place, starts, "the hover")
+    except NoRoom as stop:
+        if stop.control != "aileron":
+            raise
+    # the ailerons cannot stop the torque roll: hold nose and height, ailerons on their stop, roll left to itself
+    stopped = math.copysign(
+        max(plane.setup.throws["aileron"].positive, plane.setup.throws["aileron"].negative), command[L.AILERON_LEFT]
+    )
+
+    def place_rolling(unknown: np.ndarray) -> tuple[np.ndarray, float]:
+        left, duty = place(np.r_[unknown[:4], stopped, unknown[4]])
+        return np.delete(left, 3), duty
+
+    trim = _solve(plane, x, command, place_rolling, [tuple(np.delete(s, 4)) for s in starts], "the hover")
+    return Trim(trim.x, trim.command, trim.residual, rolls=True)
+
+
+def _multiply(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    w, v = a[0], a[1:]
+    return np.r_[w * b[0] - v @ b[1:], w * b[1:] + b[0] * v + np.cross(v, b[1:])]
+
+
+def _solve(plane, x, command, place, starts, what: str) -> Trim:
+    best, best_error, duty_needed = None, math.inf, math.nan
+    for start in starts:
+        x[L.CIRCULATION : L.SEPARATION] = 0.0
+        x[L.SEPARATION :] = 1.0
+        solution = root(lambda u: place(u)[0], start, method="hybr", options={"xtol": 1e-10, "eps": 1e-5})
+        left, duty = place(solution.x)
+        error = float(np.abs(left).max())
+        if error < best_error:
+            best, best_error, duty_needed = solution.x, error, duty
+        if error < 1e-6:
+            break
+    if best is None or best_error > 1e-5:
+        raise NoTrim(f"no steady state found for {what}")
+    left, duty_needed = place(best)
+    if duty_needed > 1.0:
+        raise NoTrim(f"{what} needs more than full throttle")
+    if duty_needed < 0.0:
+        raise NoTrim(f"{what} needs more braking than the motor gives at idle")
+    throws = plane.setup.throws
+    limits = (("elevator", L.ELEVATOR), ("aileron", L.AILERON_LEFT), ("rudder", L.RUDDER))
+    for name, control in limits:
+        most = max(throws[name].positive, throws[name].negative)
+        if abs(command[control]) > most + 1e-9:
+            needed = math.degrees(abs(command[control]))
+            raise NoRoom(
+                name, f"{what} needs {needed:.0f} deg of {name}, more than its throw of {math.degrees(most):.0f} deg"
+            )
+    return Trim(x.copy(), command.copy(), best_error)
