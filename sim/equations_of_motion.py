@@ -17,7 +17,8 @@ from sim.section_aero import flap_rotation
 from sim.servo import servo_rate
 from sim.slipstream import fill_slipstream
 
-WAKE_TILT = 0.5  # share of the disk's induced speed that bends the trailing legs aft
+WAKE_TILT = 1.7  # of the induced speed at the disk bends the trailing legs aft: what the jet has gained behind the wing, for the
+# strips that carry load in the hover lie in it; next to nothing at flying speed
 STILL_WAKE = 0.05  # m/s
 
 

@@ -1,17 +1,17 @@
 """Velocity that the circulation of all strips induces at all strips: downwash, sidewash and upwash from one sum.
 
-Neighbouring strips share a trailing leg at their common node, which runs downstream
-along one direction d for the whole aeroplane.  A leg from node n with strength
+Neighbouring strips share a trailing leg at their common node on the trailing edge, which
+runs downstream along one direction d for the whole aeroplane.  A leg from node n with strength
 tau = (circulation before - circulation after) / 4 pi induces at point c, with
 rho = |c - n|,
 
     tau d x (c - n) / (rho^2 - rho d.(c - n))                           (half-infinite line vortex)
 
 so with e = 1 / (rho^2 + core^2 + stall core - rho (d.c - d.n)) the sum over legs is
-d x (c sum(tau e) - sum(tau e n)), and no influence matrix is ever formed.  Within a
-surface the core grows as the strip separates, core^2 = (chord/2)^2 (1 - f): a plain
-non-linear lifting line has several solutions past the stall, this one has one.
-Bound legs move with the body: two constant blocks.
+d x (c sum(tau e) - sum(tau e n)), and no influence matrix is ever formed.  The legs on
+the body are two constant blocks, chordwise and normal.  Within a surface the core grows
+as the strip separates, core^2 = (chord/2)^2 (1 - f), and the legs on the body fade with
+f: a plain non-linear lifting line has several solutions past the stall, this one has one.
 """
 
 from __future__ import annotations
@@ -65,6 +65,8 @@ def induce(m, dx, dy, dz):
             m[L.IF + i] += gamma * m[L.BOUND_F + block + i]
             m[L.IN + i] += gamma * m[L.BOUND_N + block + i]
     for i in range(L.PAD):
+        m[L.IF + i] *= m[L.SEPARATED + i]
+        m[L.IN + i] *= m[L.SEPARATED + i]
         s = m[L.E3 + i]
         ax = m[L.VX + i] * s - m[L.E0 + i]
         ay = m[L.VY + i] * s - m[L.E1 + i]

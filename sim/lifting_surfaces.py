@@ -5,6 +5,11 @@ to the root of a single one, so that normal = span x forward points up on a wing
 right on a fin, and a positive flap deflection (ISO 1151: trailing edge down, or left)
 always raises the load along the normal.
 
+A strip's vortex runs along its quarter-chord line and back along the chord to the trailing
+edge, fixed to the body, and then downstream (`sim.induced_velocity`).  Legs that left
+the quarter-chord line along the flow would cross the strip's own three-quarter-chord
+point in sideslip, and the circulation would turn into a sawtooth.
+
 The flow is met at the three-quarter-chord point and the load acts at the quarter-chord
 point (Pistolesi; Weissinger, NACA TM-1120, 1947).  Induced velocity there includes the
 strip's own bound leg, less what an endless bound vortex gives (circulation / pi chord),
@@ -58,7 +63,7 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     than `layout.PAD` strips.
     """
     strips: dict[str, slice] = {}
-    meeting, nodes, own_chain, chain_of_node = [], [], [], []
+    meeting, bound_nodes, nodes, own_chain, chain_of_node = [], [], [], [], []
     node_links: list[tuple[int, int]] = []
     count = 0
     for chain, surface in enumerate(surfaces):
@@ -105,8 +110,10 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
             _place_flap(surface, sorted((fraction[i], fraction[i + 1])), at[1], k, model)
         model[L.SUCTION_GAIN + count : L.SUCTION_GAIN + count + n] = 1.0 - _downwash_ratio(edge, chord)
         quarter_points = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0]) - cg
+        bound_nodes += list(quarter_points)
+        trailing_points = edge - np.outer(chord, [1.0, 0.0, 0.0]) - cg
         for j in range(n + 1):
-            nodes.append(quarter_points[j])
+            nodes.append(trailing_points[j])
             chain_of_node.append(chain)
             node_links.append((count + j - 1 if j > 0 else L.PAD, count + j if j < n else L.PAD))
         own_chain += [chain] * n
@@ -118,7 +125,9 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     model[L.FX + count : L.FX + L.PAD] = 1.0
     rows = slice(0, count)
     model[L.STIFFNESS] = (model[L.FEEDBACK :][rows] / (CIRCULATION_LAG * model[L.CHORD :][rows])).max()
-    _place_influence(np.array(meeting), np.array(nodes), own_chain, chain_of_node, node_links, model)
+    _place_influence(
+        np.array(meeting), np.array(bound_nodes), np.array(nodes), own_chain, chain_of_node, node_links, model
+    )
     return strips
 
 
@@ -183,7 +192,7 @@ def _place_flap(surface: Surface, between: list[float], y: float, k: int, model:
     model[L.CONTROL + k] = control
 
 
-def _place_influence(meeting, nodes, own_chain, chain_of_node, node_links, model) -> None:
+def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, node_links, model) -> None:
     n = len(meeting)
     for k, node in enumerate(nodes):
         for row, value in zip((L.NODE_X, L.NODE_Y, L.NODE_Z), node):
@@ -197,23 +206,26 @@ def _place_influence(meeting, nodes, own_chain, chain_of_node, node_links, model
             model[L.REACH_CORE + k * L.PAD + i] = reach * reach + core * core
             model[L.STALL_CORE + k * L.PAD + i] = (0.5 * model[L.CHORD + i]) ** 2 if own else 0.0
         model[L.REACH_CORE + k * L.PAD + n : L.REACH_CORE + (k + 1) * L.PAD] = 1.0
-    # bound legs: strip j's leg runs between its two nodes
+    # what is fixed to the body: strip j's bound leg, and its two legs along the chord to the trailing edge
     for k, (_, j) in enumerate(node_links):
         if j == L.PAD:
             continue
-        start, end = nodes[k], nodes[k + 1]
-        leg = end - start
+        path = (nodes[k], bound_nodes[k], bound_nodes[k + 1], nodes[k + 1])
         for i, point in enumerate(meeting):
             core = NEAR_CORE if own_chain[i] == own_chain[j] else CORE
-            a, b = point - start, point - end
-            normal = np.cross(a, b)
-            la, lb = np.linalg.norm(a), np.linalg.norm(b)
-            size = normal @ normal + core * core * (leg @ leg)
-            v = normal / size * (leg @ (a / la - b / lb)) / (4.0 * math.pi)
+            v = sum(_leg(point, start, end, core) for start, end in zip(path[:-1], path[1:]))
             if i == j:  # the normal points up where an endless vortex gives downwash
                 v = v + np.array([model[L.NX + i], model[L.NY + i], model[L.NZ + i]]) / (math.pi * model[L.CHORD + i])
             model[L.BOUND_F + j * L.PAD + i] = v @ [model[L.FX + i], model[L.FY + i], model[L.FZ + i]]
             model[L.BOUND_N + j * L.PAD + i] = v @ [model[L.NX + i], model[L.NY + i], model[L.NZ + i]]
+
+
+def _leg(point: np.ndarray, start: np.ndarray, end: np.ndarray, core: float) -> np.ndarray:
+    """Velocity at `point` from a straight vortex of unit circulation (Biot and Savart), with a core."""
+    a, b, leg = point - start, point - end, end - start
+    normal = np.cross(a, b)
+    size = normal @ normal + core * core * (leg @ leg)
+    return normal / size * (leg @ (a / np.linalg.norm(a) - b / np.linalg.norm(b))) / (4.0 * math.pi)
 
 
 @kernel

@@ -93,7 +93,7 @@ def section_loads(
     loose = 1.0 - share
     # attached: the flap turns the zero-lift line only when it trails
     circulatory = lift_slope * (sin_a + (cos_a * turn_sin if forward else 0.0))
-    suction = (SUCTION_FORWARD if forward else SUCTION_REVERSED) * math.sqrt(f) * lift_slope * sin_a * sin_s
+    suction = (SUCTION_FORWARD if forward else SUCTION_REVERSED) * math.sqrt(f) * circulatory * sin_s
     # separated: main plate and flap plate, each along its own normal
     sin_f = sin_a * flap_cos + cos_a * flap_sin
     straight = plate_normal * sin_a / (PLATE_A * abs(sin_a) + PLATE_B)

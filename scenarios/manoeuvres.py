@@ -1,0 +1,173 @@
+"""Manoeuvres by built-in name or by path, flown for a setup: trim first, then the flight on that trim."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+
+from models.errors import UserError, unknown_name
+from scenarios.compiler import compile_phases
+from scenarios.schema import ManoeuvreFile
+from sim import layout as L
+from sim.build import Plane, build
+from sim.description import Setup
+from sim.flight import Flight, fly
+from sim.mass_properties import OutOfReach
+from sim.pilot import pilot_for
+from sim.transmitter import STICKS, TRIM, unshaped
+from sim.trim import NoTrim, Trim, hover_trim, level_trim
+
+
+class CannotFly(Exception):
+    """The flight could not be started; the message says why (exit code 3)."""
+
+
+class CgOutOfReach(UserError):
+    """The wanted CG lies where the moved item's tray does not reach."""
+
+    def __init__(self, setup: Setup, out: OutOfReach):
+        low, high = sorted(-x * 1000.0 for x in out.reach)
+        tray = sorted(-x * 1000.0 for x in out.item.slide or (0.0, 0.0))
+        super().__init__(
+            f"{setup.name}: found a CG that needs the {out.item.name} at {-out.needed * 1000.0:.0f} mm;"
+            f" allowed: {out.item.name} from {tray[0]:.0f} to {tray[1]:.0f} mm (its tray),"
+            f" which puts the CG from {low:.0f} to {high:.0f} mm behind the wing root leading edge;"
+            f" try: a CG within that range, or another moved item"
+        )
+
+
+@dataclass
+class Flown:
+    """A manoeuvre as it was flown: what a measure looks at."""
+
+    setup: Setup
+    manoeuvre: ManoeuvreFile
+    plane: Plane
+    level: Trim
+    flight: Flight
+    x0: np.ndarray
+    sticks0: np.ndarray
+    table: np.ndarray
+    pilot: np.ndarray
+
+    def phase(self, name: str) -> int:
+        """The index of the phase called `name`; -1 when the manoeuvre has none."""
+        names = [phase.name for phase in self.manoeuvre.phases]
+        return names.index(name) if name in names else -1
+
+
+def flyable(setup: Setup) -> Plane:
+    """The built plane of `setup`; CG trouble becomes a `UserError`."""
+    try:
+        return build(setup)
+    except OutOfReach as out:
+        raise CgOutOfReach(setup, out) from None
+    except ValueError as error:
+        raise UserError(f"{setup.airframe.name}: {error}") from None
+
+
+def known_manoeuvres() -> list[tuple[str, str]]:
+    """(name, about) of every built-in manoeuvre."""
+    from models.reading import read_document
+
+    folder = resources.files("scenarios") / "manoeuvres"
+    with resources.as_file(folder) as path:
+        files = sorted(Path(path).glob("*.yaml"))
+        read = [read_document(file, ManoeuvreFile) for file in files]
+    return [(m.name, m.about) for m in read]
+
+
+def load_manoeuvre(name_or_path: str) -> tuple[ManoeuvreFile, str]:
+    """The manoeuvre of that name or path, and the text of its file.  Raises `UserError`."""
+    from models.reading import read_file
+
+    text = str(name_or_path)
+    if text.lower().endswith((".yaml", ".yml")) or "/" in text or "\\" in text:
+        read = read_file(Path(text), ManoeuvreFile)
+        return read.value, read.text
+    folder = resources.files("scenarios") / "manoeuvres"
+    with resources.as_file(folder) as path:
+        file = Path(path) / f"{text}.yaml"
+        names = sorted(f.stem for f in Path(path).glob("*.yaml"))
+        if text not in names:
+            raise UserError(f"manoeuvre: {unknown_name('manoeuvre', text, names)}")
+        read = read_file(file, ManoeuvreFile)
+    return read.value, read.text
+
+
+def manoeuvre_from_text(text: str) -> ManoeuvreFile:
+    """The manoeuvre that stands in `text`, as kept in a flight record.  Raises `UserError`."""
+    from models.reading import read_text
+
+    return read_text(text, "recorded manoeuvre", ManoeuvreFile).value
+
+
+def set_trims(plane: Plane, level: Trim) -> None:
+    """Put the trims of level flight into the transmitter, as a pilot does before anything else."""
+    chain, command = plane.chain, level.command
+    for axis, (name, value) in enumerate(
+        (("aileron", command[L.AILERON_LEFT]), ("elevator", -command[L.ELEVATOR]), ("rudder", -command[L.RUDDER]))
+    ):
+        chain[TRIM + axis] = value + plane.setup.trims.get(name, 0.0)
+
+
+def sticks_for(plane: Plane, trim: Trim) -> np.ndarray:
+    """Where the sticks stand, shape (4,), to hold the surfaces of `trim` on the trims that are set."""
+    sticks = np.zeros(4)
+    command = trim.command
+    wanted = (command[L.AILERON_LEFT], -command[L.ELEVATOR], -command[L.RUDDER])
+    for axis, surface in enumerate(wanted):
+        throw = plane.setup.throws[STICKS[axis]]
+        off = surface - plane.chain[TRIM + axis]
+        if axis == 0:  # the left aileron drops for right stick, by its down-going throw
+            effect = off / (throw.negative if off >= 0.0 else throw.positive)
+        else:
+            effect = off / (throw.positive if off >= 0.0 else throw.negative)
+        sticks[axis] = unshaped(effect, throw.exponential) if abs(off) > 1e-12 else 0.0
+    sticks[3] = plane.throttle_for_duty(trim.duty)
+    return sticks
+
+
+def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = None, steps: int = 0) -> Flown:
+    """Trim `setup`, find the pilot's gains, and fly `manoeuvre`.
+
+    `plane` saves building it again.  Raises `CannotFly` when there is no steady start,
+    `UserError` when the CG cannot be reached.
+    """
+    plane = plane or flyable(setup)
+    start = manoeuvre.start
+    try:
+        level = level_trim(plane, manoeuvre.trim, start.height)
+        set_trims(plane, level)
+        if start.from_ == "hover":
+            state = hover_trim(plane, start.height)
+        elif start.airspeed == manoeuvre.trim:
+            state = level
+        else:
+            state = level_trim(plane, start.airspeed, start.height)
+    except NoTrim as stop:
+        raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
+    pilot = pilot_for(plane, state)
+    table = compile_phases(manoeuvre)
+    sticks = sticks_for(plane, state)
+    flight = fly(plane, state.x, sticks, table, pilot, steps)
+    return Flown(setup, manoeuvre, plane, level, flight, state.x, sticks, table, pilot)
+
+
+def hover_limit(plane: Plane) -> float:
+    """Static thrust at full throttle over weight, from the propeller and power model at rest."""
+    from sim.trim import blank_state, settle
+
+    x, command, dx = blank_state(0.0), np.zeros(L.COMMAND), np.zeros(L.STATE)
+    low, high = 10.0, 3000.0
+    for _ in range(40):
+        x[L.ROTOR] = 0.5 * (low + high)
+        command[L.THROTTLE] = 1.0
+        duty = settle(x, command, plane.model, plane.table, dx)
+        low, high = (x[L.ROTOR], high) if duty < 1.0 else (low, x[L.ROTOR])
+    part = plane.model[L.ACCOUNT + 6 * L.THRUST :][:3]
+    return float(math.sqrt(part @ part) / (plane.mass.mass * 9.80665))

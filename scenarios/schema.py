@@ -1,0 +1,199 @@
+"""The schema of a manoeuvre file: start, phases, end conditions and the measures to take."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar
+
+from pydantic import Field
+
+from models.errors import Refused, nearest, quoted
+from models.fields import Document, Group, Location, Name, OneOf, Quantity, Text, Written
+from models.units import parse
+from sim.recording import CHANNELS
+
+LONGEST_PHASE = "60 s"
+STICKS = ("aileron", "elevator", "rudder")
+UNIT_DIMENSION = {"s": "duration", "m": "length", "m/s": "speed", "rad": "angle", "rad/s": "angular rate", "1": "ratio"}
+WATCHED = {name: UNIT_DIMENSION[unit] for name, unit, _ in CHANNELS if unit in UNIT_DIMENSION}
+
+Span = Annotated[float, Quantity("duration", over="0 s", most=LONGEST_PHASE)]
+Turn = Annotated[float, Quantity("angle", least="-360 deg", most="360 deg")]
+
+
+@dataclass(frozen=True)
+class Condition:
+    """A channel above (+1) or below (-1) a value in SI."""
+
+    channel: str
+    sign: float
+    value: float
+
+
+class Until(Written):
+    """Conditions as a group: channel, then "above" or "below" and a value."""
+
+    description = "end conditions, such as {bank: above 88 deg, climb rate: below -1 m/s}"
+
+    @property
+    def sample(self) -> str:
+        return "{bank: above 88 deg}"
+
+    def read(self, value: object) -> tuple[Condition, ...]:
+        if not isinstance(value, dict) or not 1 <= len(value) <= 2:
+            raise Refused(quoted(value), "one or two conditions, such as {bank: above 88 deg}")
+        return tuple(self._condition(str(k), v) for k, v in value.items())
+
+    def _condition(self, channel: str, text: object) -> Condition:
+        if channel not in WATCHED:
+            raise Refused(quoted(channel), "a channel: " + ", ".join(WATCHED), " or ".join(nearest(channel, WATCHED)))
+        match = re.fullmatch(r"\s*(above|below)\s+(.{1,40})", text) if isinstance(text, str) else None
+        if not match:
+            raise Refused(quoted(text), "above or below and a value", f"{channel}: above 1 {_unit(channel)}".strip())
+        return Condition(channel, 1.0 if match[1] == "above" else -1.0, parse(match[2], WATCHED[channel]))
+
+    def json_schema(self) -> dict[str, Any]:
+        text = {"type": "string", "pattern": "^ *(above|below) +.+$"}
+        return {"type": "object", "properties": {name: text for name in WATCHED}, "additionalProperties": False,
+                "minProperties": 1, "maxProperties": 2, "description": self.description}  # fmt: skip
+
+
+def _unit(channel: str) -> str:
+    return {"angle": "deg", "angular rate": "deg/s", "speed": "m/s", "length": "m", "duration": "s"}.get(
+        WATCHED[channel], ""
+    )
+
+
+class ThrottleWish(Written):
+    """What the throttle does: ("keep",), ("speed",), ("height",) or ("move", value)."""
+
+    description = '"as it is", "hold airspeed", "hold height", or a stick position such as "60 %"'
+
+    @property
+    def sample(self) -> str:
+        return "as it is"
+
+    def read(self, value: object) -> tuple[str, float]:
+        words = {"as it is": "keep", "hold airspeed": "speed", "hold height": "height"}
+        text = value.strip() if isinstance(value, str) else ""
+        if text in words:
+            return words[text], 0.0
+        try:
+            amount = parse(text, "ratio")
+        except Refused:
+            raise Refused(quoted(value), self.description) from None
+        if not 0.0 <= amount <= 1.0:
+            raise Refused(quoted(value), "a stick position from 0 % to 100 %")
+        return "move", amount
+
+    def json_schema(self) -> dict[str, Any]:
+        return {"type": "string", "description": self.description}
+
+
+class StickList(Written):
+    """Some of the three sticks, as a list."""
+
+    description = "a list of sticks: aileron, elevator, rudder"
+
+    @property
+    def sample(self) -> str:
+        return "[elevator]"
+
+    def read(self, value: object) -> tuple[str, ...]:
+        if not isinstance(value, list) or not value:
+            raise Refused(quoted(value), self.description, "[elevator]")
+        for word in value:
+            if word not in STICKS:
+                raise Refused(quoted(word), ", ".join(STICKS), " or ".join(nearest(str(word), STICKS)))
+        return tuple(dict.fromkeys(value))
+
+    def json_schema(self) -> dict[str, Any]:
+        return {"type": "array", "items": {"enum": list(STICKS)}, "description": self.description}
+
+
+StickPosition = Annotated[float, Quantity("ratio", least="-100 %", most="100 %")]
+
+
+class Start(Group):
+    """How the flight starts: steady level flight, or a steady hover."""
+
+    from_: Annotated[str, OneOf("level flight", "hover")]
+    height: Annotated[float, Quantity("length", over="0 m", most="1000 m")]
+    airspeed: Annotated[float, Quantity("speed", over="0 m/s", most="80 m/s")] | None = None
+
+
+class Aim(Group):
+    """Where the pilot points the plane; heading counts from that at the start.  Left out: as before."""
+
+    bank: Turn | None = None
+    pitch: Annotated[float, Quantity("angle", least="-90 deg", most="90 deg")] | None = None
+    heading: Turn | None = None
+    at: Annotated[float, Quantity("angular rate", over="0 deg/s", most="720 deg/s")] = 1.5707963267948966
+
+
+class PhasePart(Group):
+    """One phase.  A stick that is not named goes on as it was."""
+
+    name: Annotated[str, Text(40)]
+    pilot: Annotated[tuple[str, ...], StickList()] = ()
+    release: Annotated[tuple[str, ...], StickList()] = ()
+    aileron: StickPosition | None = None
+    elevator: StickPosition | None = None
+    rudder: StickPosition | None = None
+    within: Annotated[float, Quantity("duration", least="0 s", most="10 s")] = 0.0
+    throttle: Annotated[tuple[str, float], ThrottleWish()] | None = None
+    aim: Aim | None = None
+    hold: Annotated[str, OneOf("attitude", "height", "path", "place")] | None = None
+    for_: Span | None = None
+    until: Annotated[tuple[Condition, ...], Until()] | None = None
+    when: Annotated[str, OneOf("any", "all")] = "any"
+    at_most: Span | None = None
+
+
+class ManoeuvreFile(Document):
+    """A manoeuvre: how it starts, its phases, what is measured."""
+
+    KIND: ClassVar[str] = "manoeuvre"
+
+    kind: Annotated[str, OneOf("manoeuvre")]
+    name: Name
+    about: Annotated[str, Text(200, least=0)] = ""
+    trim: Annotated[
+        float, Quantity("speed", over="0 m/s", most="80 m/s", description="airspeed that the trims are set at")
+    ] = 25.0
+    start: Start
+    phases: Annotated[tuple[PhasePart, ...], Field(min_length=1, max_length=40)]
+    measures: Annotated[tuple[Annotated[str, Text(60)], ...], Field(max_length=60)] = ()
+
+    def cross_check(self) -> Iterator[tuple[Location, Refused]]:
+        from scenarios.measures import MEASURES
+
+        if self.start.from_ == "level flight" and self.start.airspeed is None:
+            yield ("start",), Refused("level flight without an airspeed", "an airspeed, such as airspeed: 25 m/s")
+        if self.start.from_ == "hover" and self.start.airspeed is not None:
+            yield ("start", "airspeed"), Refused("an airspeed for a hover", "no airspeed")
+        seen: set[str] = set()
+        for i, phase in enumerate(self.phases):
+            at: Location = ("phases", i)
+            if phase.name in seen:
+                yield (*at, "name"), Refused(quoted(phase.name), "a name that no other phase has")
+            seen.add(phase.name)
+            if (phase.for_ is None) == (phase.until is None):
+                found = "no end" if phase.for_ is None else 'both "for" and "until"'
+                yield at, Refused(f"a phase with {found}", 'either "for: 2 s", or "until: {...}" with "at most: 5 s"')
+            if phase.until is not None and phase.at_most is None:
+                yield at, Refused('"until" without "at most"', 'a longest time beside it, such as "at most: 5 s"')
+            if phase.at_most is not None and phase.until is None:
+                yield (*at, "at most"), Refused('"at most" without "until"', 'an end condition, or "for"')
+            moved = [s for s in STICKS if getattr(phase, s) is not None]
+            for stick in STICKS:
+                if (stick in phase.pilot) + (stick in phase.release) + (stick in moved) > 1:
+                    yield at, Refused(f"{stick} asked to do two things", "each stick once in a phase")
+        for i, name in enumerate(self.measures):
+            if name not in MEASURES:
+                yield (
+                    ("measures", i),
+                    Refused(quoted(name), "a measure: " + ", ".join(MEASURES), " or ".join(nearest(name, MEASURES))),
+                )

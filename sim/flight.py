@@ -1,0 +1,279 @@
+"""One flight: a table of phases interpreted frame by frame, sticks and pilot included, and written to a record."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim import layout as L
+from sim import phases as P
+from sim import pilot as H
+from sim.build import Plane
+from sim.compiled import kernel
+from sim.equations_of_motion import derivatives
+from sim.frames import G, body_to_earth
+from sim.integration import FRAME, advance_frame
+from sim.pilot import path_error, pointing_error
+from sim.recording import COMMAND_AT, INDEX, NAMES, ROW, STATE_AT, fill_channels
+from sim.transmitter import EXPONENTIAL, transmit, unshaped
+
+COMPLETED, HIT_GROUND, DIVERGED, TIMED_OUT = range(4)
+ENDINGS = ("completed", "hit the ground", "diverged", "phase timed out")
+MOST_RATE, MOST_SPEED = 150.0, 250.0  # rad/s, m/s: beyond any flight, so diverged
+
+_HEIGHT, _AIRSPEED, _TRACK = INDEX["height"], INDEX["airspeed"], INDEX["track"]
+_CLIMB, _HEADING, _BANK = INDEX["climb rate"], INDEX["heading"], INDEX["bank"]
+_PITCH = INDEX["pitch"]
+TRIM_WITHIN = 0.25  # rad: a larger error is trimmed out no faster
+HEIGHT_TIME = 3.5  # s over which a height error is flown off
+PLACE_SPEED, PLACE = 1.6, 0.35  # 1/s and 1/s2: hover drift and place, as tilt times g
+MOST_TILT, MOST_CLIMB = 0.3, 0.35  # rad
+
+
+@dataclass
+class Flight:
+    """A flown flight: `rows` (frames, recording.ROW), `phase_start` frame index of each phase (-1: not reached),
+    `ending` one of ENDINGS, `phase` in which it ended, `bad` the first bad quantity when diverged."""
+
+    rows: np.ndarray
+    phase_start: np.ndarray
+    ending: str
+    phase: int
+    bad: str
+
+    def channel(self, name: str) -> np.ndarray:
+        """One channel over time, shape (frames,)."""
+        return self.rows[:, INDEX[name]]
+
+    def frames_of(self, phase: int) -> slice:
+        """The frames of a phase; empty when it was not reached."""
+        start = int(self.phase_start[phase])
+        if start < 0:
+            return slice(0, 0)
+        later = [int(s) for s in self.phase_start[phase + 1 :] if s >= 0]
+        return slice(start, later[0] if later else len(self.rows))
+
+
+@kernel
+def _wrap(angle):
+    return angle - 2.0 * math.pi * math.floor((angle + math.pi) / (2.0 * math.pi))
+
+
+@kernel
+def _toward(now, goal, step):
+    return now + min(step, max(-step, goal - now))
+
+
+@kernel
+def _met(row, phase, at):
+    return (row[int(phase[at])] - phase[at + 2]) * phase[at + 1] >= 0.0
+
+
+@kernel
+def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start):
+    """Fly `x` through `phases`; fills `log` (rows) and `phase_start`; returns ending, rows written, phase, bad index.
+
+    `sticks` (4,) are where the sticks stand at the start; `steps` per frame, 0 chooses.
+    `bad` is the index of the first state that was not finite or out of all bounds.
+    """
+    n_phases = phases.shape[0]
+    command = np.zeros(L.COMMAND)
+    dx = np.zeros(L.STATE)
+    k = np.zeros((4, L.STATE))
+    stage = np.zeros(L.STATE)
+    r = np.zeros(9)
+    waiting = np.zeros((H.DELAY_FRAMES, 4))  # demands on their way from eye to hand
+    demand = np.zeros(4)
+    effect = np.zeros(3)
+    trimmed = np.zeros(4)  # what the pilot has trimmed out, per stick
+    target = np.zeros(3)  # bank, pitch, heading now aimed at
+    lead_in = np.zeros(3)
+    from_stick = np.zeros(4)
+    transmit(sticks, chain, command)
+    derivatives(x, command, m, table, dx)
+    fill_channels(x, sticks, dx, m, 0.0, 0.0, log[0])
+    target[0], target[1], target[2] = log[0, _BANK], log[0, _PITCH], log[0, _HEADING]
+    home = target[2]
+    start_north, start_east, start_height = x[0], x[1], -x[2]
+    track = log[0, _TRACK]
+    for axis in range(3):
+        effect[axis] = sticks[axis] * (1.0 - chain[EXPONENTIAL + axis] + chain[EXPONENTIAL + axis] * sticks[axis] ** 2)
+        trimmed[axis] = effect[axis]
+    trimmed[3] = sticks[3]
+    drift = _wrap(home - track)  # the heading aimed at is, on a path, the track it would give
+    delay = int(pilot[H.DELAY])
+    frame = 0
+    phase = 0
+    began = 0
+    phase_start[0] = 0
+    goal = np.zeros(3)
+    slew = 0.0
+    fresh = True
+    while True:
+        row = log[frame]
+        now = phases[phase]
+        if fresh:
+            for i in range(4):
+                from_stick[i] = sticks[i]
+            if now[P.AIM] > 0.5:
+                goal[0], goal[1], goal[2] = now[P.BANK], now[P.PITCH], home + now[P.HEADING]
+                slew = now[P.SLEW]
+            if now[P.PATH] == 1.0 or now[P.PATH] == 3.0 or now[P.THROTTLE] == P.HOLD_HEIGHT:
+                start_north, start_east = x[0], x[1]
+                start_height = -x[2]
+            fresh = False
+
+        # ---- what the pilot wants: computed every frame, acted on after the delay -----------------
+        old0, old1 = target[0], target[1]
+        target[0] = _toward(target[0], goal[0], slew * FRAME)
+        target[1] = _toward(target[1], goal[1], slew * FRAME)
+        target[2] = _toward(target[2], goal[2], slew * FRAME)
+        bank_rate, pitch_rate = (target[0] - old0) / FRAME, (target[1] - old1) / FRAME
+        speed = max(row[_AIRSPEED], 3.0)
+        r[0], r[1], r[2], r[3], r[4], r[5], r[6], r[7], r[8] = body_to_earth(
+            x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3]
+        )
+        cb, sb = math.cos(target[0]), math.sin(target[0])
+        on_path = now[P.PATH] == 1.0 or now[P.PATH] == 2.0
+        if on_path:  # steer the flight path itself
+            climb = target[1]
+            if now[P.PATH] == 1.0:
+                climb = min(MOST_CLIMB, max(-MOST_CLIMB, (start_height - row[_HEIGHT]) / (HEIGHT_TIME * speed)))
+            course = target[2] - drift
+            ex, ey, ez = path_error(r, dx[0], dx[1], dx[2], climb, course)
+            ex = _wrap(target[0] - row[_BANK])
+        else:
+            cp, sp = math.cos(target[1]), math.sin(target[1])
+            ch, sh = math.cos(target[2]), math.sin(target[2])
+            nx, ny, nz = cp * ch, cp * sh, -sp
+            yx, yy, yz = sb * sp * ch - cb * sh, sb * sp * sh + cb * ch, sb * cp
+            if now[P.PATH] == 3.0:
+                tilt_n = -(PLACE_SPEED * dx[0] + PLACE * (x[0] - start_north)) / G
+                tilt_e = -(PLACE_SPEED * dx[1] + PLACE * (x[1] - start_east)) / G
+                cut = min(1.0, MOST_TILT / (math.sqrt(tilt_n * tilt_n + tilt_e * tilt_e) + 1e-9))
+                nx, ny, nz = tilt_n * cut, tilt_e * cut, -1.0
+            ex, ey, ez = pointing_error(r, nx, ny, nz, yx, yy, yz)
+        scale = 1.0
+        if pilot[H.REFERENCE_SPEED] > 0.0:
+            scale = min(4.0, max(0.25, (pilot[H.REFERENCE_SPEED] / speed) ** 2))
+        for axis in range(3):
+            error = ex if axis == 0 else ey if axis == 1 else ez
+            lead_rate = bank_rate if axis == 0 else pitch_rate * cb if axis == 1 else -pitch_rate * sb
+            rate = x[L.RATES + axis] - lead_rate
+            gain, integral = pilot[H.GAIN + axis] * scale, pilot[H.INTEGRAL + axis] * scale
+            if on_path and axis > 0:
+                gain, integral = pilot[H.PATH_GAIN + axis] * scale, pilot[H.PATH_INTEGRAL + axis] * scale
+            if now[P.STICKS + 3 * axis] == P.PILOT and abs(effect[axis]) < 0.99:
+                limited = min(TRIM_WITHIN, max(-TRIM_WITHIN, error))
+                trimmed[axis] += integral * limited * FRAME
+                trimmed[axis] = min(1.0, max(-1.0, trimmed[axis]))
+            demand[axis] = trimmed[axis] + gain * error - pilot[H.GAIN + axis] * scale * pilot[H.LEAD + axis] * rate
+            lead_in[axis] = pilot[H.ANTICIPATION + axis] * scale * lead_rate  # rehearsed, so not delayed
+        if now[P.THROTTLE] == P.HOLD_SPEED:
+            wanted = 0.8 * (now[P.THROTTLE + 1] - row[_AIRSPEED])
+        else:
+            wanted = 0.35 * (start_height - row[_HEIGHT]) - 1.1 * row[_CLIMB]
+        wanted *= pilot[H.THROTTLE_GAIN]
+        if now[P.THROTTLE] == P.HOLD_SPEED or now[P.THROTTLE] == P.HOLD_HEIGHT:
+            trimmed[3] = min(1.0, max(0.0, trimmed[3] + 0.3 * wanted * FRAME))
+        demand[3] = trimmed[3] + wanted
+        for i in range(4):
+            waiting[frame % H.DELAY_FRAMES, i] = demand[i]
+
+        # ---- sticks ------------------------------------------------------------------------------
+        seen = waiting[max(frame - delay, 0) % H.DELAY_FRAMES]
+        phase_time = (frame - began) * FRAME
+        for axis in range(3):
+            at = P.STICKS + 3 * axis
+            if now[at] == P.MOVE:
+                share = min(1.0, phase_time / now[at + 2]) if now[at + 2] > 0.0 else 1.0
+                sticks[axis] = from_stick[axis] + share * (now[at + 1] - from_stick[axis])
+                e = chain[EXPONENTIAL + axis]
+                effect[axis] = sticks[axis] * (1.0 - e + e * sticks[axis] ** 2)
+                trimmed[axis] = effect[axis]
+            elif now[at] == P.PILOT:
+                step = (seen[axis] + lead_in[axis] - effect[axis]) * FRAME / pilot[H.LAG]
+                limit = pilot[H.STICK_SPEED] * FRAME
+                effect[axis] += min(limit, max(-limit, step))
+                effect[axis] = min(1.0, max(-1.0, effect[axis]))
+                sticks[axis] = unshaped(effect[axis], chain[EXPONENTIAL + axis])
+        at = P.THROTTLE
+        if now[at] == P.MOVE:
+            share = min(1.0, phase_time / now[at + 2]) if now[at + 2] > 0.0 else 1.0
+            sticks[3] = from_stick[3] + share * (now[at + 1] - from_stick[3])
+            trimmed[3] = sticks[3]
+        elif now[at] == P.HOLD_SPEED or now[at] == P.HOLD_HEIGHT:
+            sticks[3] += (min(1.0, max(0.0, seen[3])) - sticks[3]) * FRAME / pilot[H.LAG]
+        transmit(sticks, chain, command)
+
+        # ---- write down, look at the end conditions, advance ----------------------------------------
+        derivatives(x, command, m, table, dx)
+        fill_channels(x, sticks, dx, m, frame * FRAME, phase_time, row)
+        for i in range(L.COMMAND):
+            row[COMMAND_AT + i] = command[i]
+        for i in range(L.STATE):
+            row[STATE_AT + i] = x[i]
+            if not math.isfinite(x[i]):
+                return DIVERGED, frame + 1, phase, i
+        for i in range(3):
+            if abs(x[L.RATES + i]) > MOST_RATE:
+                return DIVERGED, frame + 1, phase, L.RATES + i
+            if abs(x[L.VELOCITY + i]) > MOST_SPEED:
+                return DIVERGED, frame + 1, phase, L.VELOCITY + i
+        if x[L.POSITION + 2] >= 0.0:
+            return HIT_GROUND, frame + 1, phase, 0
+        met = False
+        if now[P.JOIN] > 0.0:
+            met = _met(row, now, P.CONDITION_A)
+            if now[P.JOIN] == 2.0:
+                met = met or _met(row, now, P.CONDITION_B)
+            elif now[P.JOIN] == 3.0:
+                met = met and _met(row, now, P.CONDITION_B)
+        out_of_time = phase_time + 0.5 * FRAME >= now[P.LIMIT]
+        if out_of_time and not met and now[P.NEEDS_CONDITION] > 0.5:
+            return TIMED_OUT, frame + 1, phase, 0
+        if met or out_of_time:
+            phase += 1
+            if phase == n_phases:
+                return COMPLETED, frame + 1, phase - 1, 0
+            began = frame + 1
+            phase_start[phase] = frame + 1
+            fresh = True
+        if frame + 1 >= log.shape[0]:
+            return TIMED_OUT, frame + 1, phase, 0
+        advance_frame(x, command, m, table, steps, k, stage)
+        for i in range(STATE_AT):
+            log[frame + 1, i] = row[i]  # the pilot's next look is at what was just seen
+        frame += 1
+
+
+def fly(
+    plane: Plane, x: np.ndarray, sticks: np.ndarray, phases: np.ndarray, pilot: np.ndarray, steps: int = 0
+) -> Flight:
+    """Fly `plane` from state `x` (STATE,) with `sticks` (4,) through `phases` (n, phases.COLUMNS) under `pilot`.
+
+    `x`, `sticks` and the plane are left as they were.  `steps` per frame; 0 chooses.
+    """
+    longest = int(round(float(phases[:, P.LIMIT].sum()) / FRAME)) + 2 * len(phases) + 4
+    log = np.zeros((longest, ROW))
+    starts = np.full(len(phases), -1, dtype=np.int64)
+    ending, rows, phase, bad = interpret(
+        x.copy(), sticks.copy(), phases, plane.model.copy(), plane.table, plane.chain, pilot, steps, log, starts
+    )
+    return Flight(
+        log[:rows].copy(), starts, ENDINGS[ending], int(phase), _name_of(int(bad)) if ending == DIVERGED else ""
+    )
+
+
+def _name_of(index: int) -> str:
+    names = ["north", "east", "down", "q0", "q1", "q2", "q3", "u", "v", "w", "roll rate", "pitch rate", "yaw rate"]
+    names += ["rotor speed", "charge", "left aileron", "right aileron", "elevator", "rudder"]
+    if index < len(names):
+        return names[index]
+    strip = index - L.CIRCULATION
+    return f"circulation of strip {strip}" if strip < L.PAD else f"separation of strip {strip - L.PAD}"
+
+
+__all__ = ["Flight", "fly", "ENDINGS", "NAMES"]
