@@ -1,0 +1,33 @@
+"""The demo planes, built once a session."""
+
+from __future__ import annotations
+
+import pytest
+
+from models.loader import load_setup
+from sim.build import build
+from sim.trim import hover_trim, level_trim
+
+
+@pytest.fixture(scope="session")
+def precision():
+    """The precision setup of the demo aeroplane."""
+    return build(load_setup("precision"))
+
+
+@pytest.fixture(scope="session")
+def slow_3d():
+    """The slow-3D setup of the demo aeroplane (larger propeller, rearward CG)."""
+    return build(load_setup("slow-3d"))
+
+
+@pytest.fixture(scope="session")
+def cruise(precision):
+    """Level flight of the precision setup at 22 m/s and 100 m."""
+    return level_trim(precision, 22.0, 100.0)
+
+
+@pytest.fixture(scope="session")
+def hover(slow_3d):
+    """Still hover of the slow-3D setup."""
+    return hover_trim(slow_3d, 50.0)
