@@ -1,0 +1,263 @@
+"""The rates of the state once more, as a readable build-up of NumPy arrays: the slow second route.
+
+Same physics as `sim.equations_of_motion.derivatives`, written from its formulas with vectors and influence matrices
+instead of flat rows: every trailing leg's velocity at every strip is formed and summed.  It serves two ends: the
+kernel is held against it (tests/sim/test_two_routes.py), and it is what the same build-up costs without a compiler
+(tests/benchmarks/rhs_and_flight.py).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim import layout as L
+from sim.propeller import COLUMNS, MU_MAX, MU_STEPS, PHI_STEPS
+
+G = 9.80665  # m/s2
+NU = 1.46e-5  # m2/s
+
+
+def _vectors(model, x, y, z, count):
+    return np.stack([model[row : row + count] for row in (x, y, z)], axis=1)
+
+
+class NumpyPlane:
+    """A model of `sim.layout` taken apart into named arrays."""
+
+    def __init__(self, model: np.ndarray, table: np.ndarray):
+        m = self.model = model
+        n, nodes = int(m[L.N_STRIPS]), int(m[L.N_NODES])
+
+        def row(at, count=n):
+            return m[at : at + count].copy()
+
+        self.n = n
+        self.mass = m[L.MASS]
+        self.inertia = m[L.INERTIA : L.INERTIA + 9].reshape(3, 3).copy()
+        self.load_point = _vectors(m, L.X, L.Y, L.Z, n)
+        self.flow_point = _vectors(m, L.VX, L.VY, L.VZ, n)
+        self.forward = _vectors(m, L.FX, L.FY, L.FZ, n)
+        self.normal = _vectors(m, L.NX, L.NY, L.NZ, n)
+        self.span = _vectors(m, L.SX, L.SY, L.SZ, n)
+        self.chord, self.area, self.half_width, self.blocked = (
+            row(r) for r in (L.CHORD, L.AREA, L.HALF_WIDTH, L.BLOCKED)
+        )
+        self.suction_gain, self.slope, self.plate, self.break_width = (
+            row(r) for r in (L.SUCTION_GAIN, L.LIFT_SLOPE, L.PLATE_NORMAL, L.BREAK_WIDTH)
+        )
+        self.tau, self.flap = row(L.FLAP_TAU), row(L.FLAP_CHORD)
+        self.control, self.part = row(L.CONTROL).astype(int), row(L.PART).astype(int)
+        self.node = _vectors(m, L.NODE_X, L.NODE_Y, L.NODE_Z, nodes)
+        self.before = row(L.NODE_BEFORE, nodes).astype(int)
+        self.after = row(L.NODE_AFTER, nodes).astype(int)
+        self.arm = self.flow_point[:, None, :] - self.node[None, :, :]  # (strip, node, 3)
+        self.reach = np.linalg.norm(self.arm, axis=2)
+
+        def block(at, count):
+            return m[at : at + count * L.PAD].reshape(count, L.PAD)[:, :n].T.copy()
+
+        self.core2 = block(L.REACH_CORE, nodes) - self.reach**2
+        self.stall_core2 = block(L.STALL_CORE, nodes)
+        self.bound_forward, self.bound_normal = block(L.BOUND_F, n), block(L.BOUND_N, n)
+        self.hub, self.shaft = m[L.HUB : L.HUB + 3].copy(), m[L.SHAFT : L.SHAFT + 3].copy()
+        self.radius, self.sense, self.rotor_inertia = m[L.DISK_RADIUS], m[L.SENSE], m[L.ROTOR_INERTIA]
+        self.table = table.reshape(PHI_STEPS, MU_STEPS, COLUMNS)
+        bodies, self.n_fuselage = int(m[L.N_BODIES]), int(m[L.N_FUSELAGE])
+        self.body = _vectors(m, L.BODY_X, L.BODY_Y, L.BODY_Z, bodies)
+        self.body_length, self.body_width, self.body_height, self.body_blocked = (
+            row(r, bodies) for r in (L.BODY_LENGTH, L.BODY_WIDTH, L.BODY_HEIGHT, L.BODY_BLOCKED)
+        )
+        self.growth = np.stack([row(L.BODY_GROWTH_L, bodies), row(L.BODY_GROWTH_V, bodies)], axis=1)
+        self.body_drag = m[L.BODY_DRAG : L.BODY_DRAG + 3 * bodies].reshape(bodies, 3).copy()
+        self.cross_drag = m[L.FUSELAGE_CROSS_DRAG]
+        self.servo_speed, self.servo_lag = m[L.SERVO_SPEED : L.SERVO_SPEED + 4], m[L.SERVO_LAG : L.SERVO_LAG + 4]
+
+
+def attitude(q):
+    """Body-to-earth matrix of a quaternion."""
+    s, v = q[0], q[1:]
+    skew = np.array([[0.0, -v[2], v[1]], [v[2], 0.0, -v[0]], [-v[1], v[0], 0.0]])
+    return np.eye(3) + 2.0 * s * skew + 2.0 * (np.outer(v, v) - v @ v * np.eye(3))
+
+
+def look_up(plane, axial, in_plane, tip_speed):
+    """The propeller's seven columns by bilinear interpolation, and the reference speed squared."""
+    swing = 0.7 * tip_speed
+    ref2 = axial**2 + swing**2 + 1e-6
+    all2 = ref2 + in_plane**2
+    a = (np.arctan2(axial, swing + 1e-9) / np.pi + 0.5) * (PHI_STEPS - 1)
+    b = min(np.sqrt(max(0.0, 1.0 - ref2 / all2)), MU_MAX) / MU_MAX * (MU_STEPS - 1)
+    i, k = min(max(int(a), 0), PHI_STEPS - 2), min(max(int(b), 0), MU_STEPS - 2)
+    weight_a, weight_b = np.array([1.0 - a + i, a - i]), np.array([1.0 - b + k, b - k])
+    return np.einsum("i,k,ikc->c", weight_a, weight_b, plane.table[i : i + 2, k : k + 2]), all2
+
+
+def jet(plane, points, half_width, blocked, cross, axial, w0):
+    """Axial speed gained, share of swirl, offset from the centre line, local radius squared, axial speed; per point."""
+    s = -points @ plane.shaft
+    behind = np.maximum(s, 0.0)
+    w = w0 * (1.0 + behind / np.hypot(behind, plane.radius))
+    through = np.maximum(axial + w, 0.25)
+    local2 = plane.radius**2 * max(axial + w0, 0.25) / through + blocked
+    drift = behind / np.maximum(axial + 0.5 * (w + w0), 0.25)
+    offset = points + s[:, None] * plane.shaft - drift[:, None] * cross
+    local = np.sqrt(local2)
+    mixed = 0.1 * local + 0.09 * behind * np.abs(w) / (through + abs(axial))
+    wide = 0.2 * mixed**2 / local2
+    t = np.clip(0.5 + 0.5 * (local - np.linalg.norm(offset, axis=1)) / (mixed + half_width), 0.0, 1.0)
+    inside = t**2 * (3.0 - 2.0 * t) * np.where(s > 0.0, np.clip(axial + w0, 0.0, 1.0), 0.0)
+    return w * inside / (1.0 + wide), inside / (1.0 + 3.0 * wide), offset, local2, through
+
+
+def section(plane, sin_a, cos_a, sin_s, f, speed_chord, turn, flap_sin, flap_cos):
+    """Normal, chordwise and drag coefficient, moment about c/4, and the steady separation point; per strip."""
+    forward = cos_a > 0.0
+    reynolds = speed_chord / NU
+    half_turn = 0.5 * turn
+    sin_t, cos_t = half_turn * (1.0 - half_turn**2 / 6.0), 1.0 - 0.5 * half_turn**2
+    size = np.abs(np.where(forward, sin_a * cos_t + cos_a * sin_t, sin_a))
+    at = np.where(forward, 0.142 + 0.115 * reynolds / (reynolds + 6.0e5), 0.14)
+    width = np.where(size < at, np.where(forward, 0.055, 0.03), np.where(forward, plane.break_width, 0.03))
+    e = np.exp(-np.minimum(np.abs(size - at) / width, 16.0))
+    f_steady = np.where(size < at, 1.0 - 0.3 * e, 0.7 * e)
+
+    share = ((0.5 * (1.0 + np.sqrt(f))) ** 2 - 0.25) / 0.75
+    loose = 1.0 - share
+    attached = plane.slope * (sin_a + np.where(forward, cos_a * turn * (1.0 - turn**2 / 6.0), 0.0))
+    suction = np.where(forward, 0.95, 0.3) * np.sqrt(f) * attached * sin_s
+    sin_f = sin_a * flap_cos + cos_a * flap_sin
+    straight = plane.plate * sin_a / (0.44 * np.abs(sin_a) + 0.56)
+    flap = plane.flap * plane.plate * sin_f / (0.44 * np.abs(sin_f) + 0.56)
+    normal = share * attached + loose * ((1.0 - plane.flap) * straight + flap * flap_cos)
+    chordwise = share * suction - loose * flap * flap_sin
+    drag = 0.0049 + 2.4 / np.sqrt(reynolds + 2.0e4) + share * 1.15 * plane.flap * flap_sin**2
+    flap_arm = 0.25 * (1.0 - plane.flap * (1.36 - 0.28 * plane.flap))
+    moment = share * np.where(forward, -flap_arm * plane.slope * turn, -0.5 * attached)
+    arm = np.where(forward, 0.25 * np.abs(sin_a), 0.5 - 0.25 * np.abs(sin_a))
+    moment -= loose * (arm * straight + (0.75 - 0.5 * plane.flap) * (flap - plane.flap * straight))
+    return normal, chordwise, drag, moment, f_steady
+
+
+def effective_rotation(deflection):
+    d = np.abs(deflection)
+    over = (d - 0.30) / 0.68
+    return np.sign(deflection) * d / (1.0 + 0.5 * (over + np.sqrt(over**2 + 0.02)) - 0.0110)
+
+
+def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt: float) -> np.ndarray:
+    """Rates of the state, shape (STATE,); padding rows zero.  `wake_tilt` as in `sim.equations_of_motion`."""
+    m, n = plane.model, plane.n
+    turn = attitude(x[L.QUATERNION : L.QUATERNION + 4])
+    velocity, rates = x[L.VELOCITY : L.VELOCITY + 3], x[L.RATES : L.RATES + 3]
+    air = velocity - turn.T @ m[L.WIND : L.WIND + 3]
+    rho = (
+        101325.0
+        / (287.05287 * 288.15)
+        * (1.0 + 0.0065 * x[L.POSITION + 2] / 288.15) ** (9.80665 / (287.05287 * 0.0065) - 1.0)
+    )
+    gamma = x[L.CIRCULATION : L.CIRCULATION + n]
+    separation = x[L.SEPARATION : L.SEPARATION + n]
+    f = np.clip(separation, 0.0, 1.0)
+    force, moment = np.zeros(3), np.zeros(3)
+
+    # propeller
+    at_hub = air + np.cross(rates, plane.hub)
+    axial = at_hub @ plane.shaft
+    cross = at_hub - axial * plane.shaft
+    across = np.linalg.norm(cross)
+    omega = x[L.ROTOR]
+    column, ref2 = look_up(plane, axial, across, max(omega, 0.0) * plane.radius)
+    push = rho * ref2 * plane.radius**2
+    along = cross / (across + 1e-6)
+    aside = np.cross(plane.shaft, along)
+    prop = push * (column[0] * plane.shaft - column[2] * along + plane.sense * column[3] * aside)
+    torque_air, w0 = column[1] * push * plane.radius, column[6] * np.sqrt(ref2)
+    force += prop
+    moment += np.cross(plane.hub, prop)
+    moment += push * plane.radius * (plane.sense * column[4] * along + column[5] * aside)
+
+    # power
+    used = np.clip(x[L.CHARGE] / m[L.CAPACITY], 0.0, 1.0)
+    volts = (1.0 - used) * m[L.CELL_VOLTS_FULL] + used * m[L.CELL_VOLTS_EMPTY]
+    duty = command[L.THROTTLE]
+    current = (duty * volts - omega / m[L.KV]) / (m[L.WINDING_RESISTANCE] + duty**2 * m[L.BATTERY_RESISTANCE])
+    current = np.clip(current, 0.0, m[L.CURRENT_LIMIT])
+    torque = (current - m[L.NO_LOAD_CURRENT] * omega / (abs(omega) + 5.0)) / m[L.KV]
+    moment -= plane.sense * torque * plane.shaft
+    moment -= np.cross(rates, plane.sense * plane.rotor_inertia * omega * plane.shaft)
+
+    # slipstream and swirl at the strips (air velocities)
+    from_hub = plane.flow_point - plane.hub
+    gained, swirl, offset, local2, through = jet(plane, from_hub, plane.half_width, plane.blocked, -cross, axial, w0)
+    spin = m[L.SWIRL_ON] * plane.sense * torque_air / (2.0 * np.pi * 0.31106 * rho)
+    ring = local2**1.5 - plane.blocked**1.5
+    size = spin * swirl / (ring * through * np.sqrt((offset**2).sum(axis=1) + 0.0625 * local2))
+    slip = -gained[:, None] * plane.shaft + size[:, None] * np.cross(plane.shaft, offset)
+
+    # velocity induced by all trailing legs and by what is fixed to the body
+    wake = air + wake_tilt * w0 * plane.shaft
+    speed = np.linalg.norm(wake)
+    wake = wake + 0.05 / (speed + 0.05) * 0.05 * plane.shaft
+    d = -wake / np.sqrt(wake @ wake + 1e-12)
+    padded = np.r_[gamma, np.zeros(L.PAD + 1 - n)]
+    strength = (padded[plane.before] - padded[plane.after]) / (4.0 * np.pi)
+    denominator = plane.reach**2 + plane.core2 + (1.0 - f)[:, None] * plane.stall_core2 - plane.reach * (plane.arm @ d)
+    influence = np.cross(d, plane.arm) / denominator[:, :, None]  # (strip, node, 3) of unit strength
+    induced = np.einsum("ikv,k->iv", influence, strength)
+    bound_forward, bound_normal = f * (plane.bound_forward @ gamma), f * (plane.bound_normal @ gamma)
+
+    # strips
+    local = air + np.cross(rates, plane.flow_point) - slip - induced
+    along_chord = (local * plane.forward).sum(axis=1) - bound_forward
+    into = bound_normal - (local * plane.normal).sum(axis=1)
+    speed2 = along_chord**2 + into**2 + 1.0e-4
+    speed = np.sqrt(speed2)
+    wash = (induced * plane.normal).sum(axis=1) + bound_normal
+    deflection = x[L.SERVO : L.SERVO + 4][plane.control]
+    lift, chordwise, drag, twist, f_steady = section(
+        plane, into / speed, along_chord / speed, (into - plane.suction_gain * wash) / speed, f, speed * plane.chord,
+        plane.tau * effective_rotation(deflection), np.sin(deflection), np.cos(deflection),
+    )  # fmt: skip
+    pressure = 0.5 * rho * plane.area
+    strip = (pressure * speed2)[:, None] * (lift[:, None] * plane.normal + chordwise[:, None] * plane.forward)
+    strip -= (pressure * drag * np.linalg.norm(local, axis=1))[:, None] * local
+    force += strip.sum(axis=0)
+    moment += np.cross(plane.load_point, strip).sum(axis=0)
+    moment += ((pressure * speed2 * plane.chord * twist)[:, None] * plane.span).sum(axis=0)
+    bound = 0.5 * plane.chord * (lift * along_chord + chordwise * into)
+    pace = (speed + 2.0) / plane.chord
+
+    # fuselage slices and bluff parts
+    half = 0.25 * (plane.body_width + plane.body_height)
+    gained = jet(plane, plane.body - plane.hub, half, plane.body_blocked, -cross, axial, w0)[0]
+    local = air + np.cross(rates, plane.body) + gained[:, None] * plane.shaft
+    speed = np.linalg.norm(local, axis=1)
+    hull = slice(0, plane.n_fuselage)
+    load = -0.5 * rho * speed[:, None] * plane.body_drag * local
+    sides = np.stack([plane.body_height, plane.body_width], axis=1)[hull]
+    length, v = plane.body_length[hull], local[hull]
+    skin = 0.5 * rho * 0.006 * 2.0 * sides.sum(axis=1) * length * speed[hull]
+    load[hull] = -skin[:, None] * v
+    load[hull, 1:] -= rho * v[:, :1] * v[:, 1:] * plane.growth[hull]
+    load[hull, 1:] -= (0.5 * rho * plane.cross_drag * length * np.hypot(v[:, 1], v[:, 2]))[:, None] * sides * v[:, 1:]
+    force += load.sum(axis=0)
+    moment += np.cross(plane.body, load).sum(axis=0)
+    force += plane.mass * G * turn[2]
+
+    # rigid body and lags
+    dx = np.zeros(L.STATE)
+    dx[L.POSITION : L.POSITION + 3] = turn @ velocity
+    q = x[L.QUATERNION : L.QUATERNION + 4]
+    dx[L.QUATERNION] = -0.5 * q[1:] @ rates
+    dx[L.QUATERNION + 1 : L.QUATERNION + 4] = 0.5 * (q[0] * rates + np.cross(q[1:], rates))
+    dx[L.QUATERNION : L.QUATERNION + 4] += 0.5 * (1.0 - q @ q) * q
+    dx[L.VELOCITY : L.VELOCITY + 3] = force / plane.mass - np.cross(rates, velocity)
+    dx[L.RATES : L.RATES + 3] = np.linalg.solve(plane.inertia, moment - np.cross(rates, plane.inertia @ rates))
+    dx[L.ROTOR] = (torque - torque_air) / plane.rotor_inertia
+    dx[L.CHARGE] = current * duty
+    dx[L.SERVO : L.SERVO + 4] = np.clip(
+        (command[:4] - x[L.SERVO : L.SERVO + 4]) / plane.servo_lag, -plane.servo_speed, plane.servo_speed
+    )
+    dx[L.CIRCULATION : L.CIRCULATION + n] = (bound - gamma) * pace / 3.0
+    dx[L.SEPARATION : L.SEPARATION + n] = (f_steady - separation) * pace / 3.0
+    return dx
