@@ -13,6 +13,8 @@ import pathlib
 import platform
 import tempfile
 
+import numba
+
 # Not "nnan" and "ninf": a diverging flight must show its NaN.
 FASTMATH = {"contract", "reassoc", "nsz", "arcp", "afn"}
 
@@ -46,8 +48,11 @@ def cache_folder() -> pathlib.Path:
     return pathlib.Path(tempfile.mkdtemp(prefix="upline-"))
 
 
-os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_folder()))
-
-import numba  # noqa: E402  (the cache folder has to be set first)
+# Set on numba itself, not in the environment: somebody may have imported numba already, and kernels cached beside
+# the sources would then go stale.
+numba.config.CACHE_DIR = os.environ.get("NUMBA_CACHE_DIR") or str(cache_folder())
 
 kernel = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH)
+
+# For formulas called inside a strip loop: the loop becomes vector code only when they dissolve in it.
+formula = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, forceinline=True)

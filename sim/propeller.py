@@ -22,7 +22,6 @@ import numpy as np
 
 from sim.compiled import kernel
 from sim.description import Propeller
-from sim.section_aero import exp_negative
 
 PHI_STEPS, MU_STEPS = 121, 11
 MU_MAX = 0.999
@@ -42,7 +41,7 @@ def _blade_section(alpha):
     s, c = math.sin(alpha), math.cos(alpha)
     a = abs(s)
     stall = BLADE_STALL if c > 0.0 else 0.12
-    e = exp_negative(abs(a - stall) / (0.05 if a < stall else 0.08))
+    e = math.exp(-abs(a - stall) / (0.05 if a < stall else 0.08))
     f = 1.0 - 0.3 * e if a < stall else 0.7 * e
     k = 0.5 * (1.0 + math.sqrt(f))
     share = (k * k - 0.25) * (4.0 / 3.0)
@@ -80,7 +79,7 @@ def blade_element_loads(axial, in_plane, omega_r, blades, radius, chord, pitch_a
             w = 0.5 * (low + high)
             inflow = math.atan2(abs(axial + w), abs(tangential) + 1e-9)
             sin_in = max(abs(math.sin(inflow)), 0.02)
-            tip = 0.6366 * math.acos(min(1.0, exp_negative(min(15.0, 0.5 * blades * (1.0 - r) / (r * sin_in)))))
+            tip = 0.6366 * math.acos(min(1.0, math.exp(-0.5 * blades * (1.0 - r) / (r * sin_in))))
             tip = max(tip, 0.05)
             thrust = 0.0
             for a in range(AZIMUTHS):

@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 
-from sim.compiled import kernel
+from sim.compiled import formula, kernel
 
 LIFT_SLOPE = 0.98 * 2.0 * math.pi  # per rad, finite thickness and boundary layer in balance
 BREAK_LOW = 0.142  # sin(alpha) where separation passes 70 % chord, Reynolds number towards zero
@@ -38,7 +38,7 @@ FLAP_DRAG = 1.15  # drag of a deflected flap on its own area, times sin^2 (NACA 
 VISCOSITY = 1.46e-5  # m2/s, kinematic, sea level
 
 
-@kernel
+@formula
 def exp_negative(x):
     """exp(-x) for x >= 0 within 2e-7 (zero beyond 16), without a library call: a fifth-order series, squared five times."""
     y = min(x, 16.0) * (-1.0 / 32.0)
@@ -50,14 +50,14 @@ def exp_negative(x):
     return e * e
 
 
-@kernel
+@formula
 def attached_share(f):
     """How much of the attached-flow load is left at separation point f: Kirchhoff's factor, scaled to 0..1."""
     k = 0.5 * (1.0 + math.sqrt(f))
     return (k * k - 0.25) * (4.0 / 3.0)
 
 
-@kernel
+@formula
 def steady_separation(sin_a, cos_a, speed_chord, break_width, flap_turn):
     """Separation point that a steady flow would settle at (0..1).
 
@@ -77,7 +77,7 @@ def steady_separation(sin_a, cos_a, speed_chord, break_width, flap_turn):
     return 1.0 - 0.3 * e if s < at else 0.7 * e
 
 
-@kernel
+@formula
 def section_loads(
     sin_a, cos_a, sin_s, f, speed_chord, lift_slope, plate_normal, flap_turn, flap_chord, flap_sin, flap_cos
 ):

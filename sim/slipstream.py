@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 
 from sim import layout as L
-from sim.compiled import kernel
+from sim.compiled import formula, kernel
 
 SWIRL_CORE = 0.25  # core of the swirl profile over the local radius
 SWIRL_SHAPE = 0.31106  # integral of r^3 / sqrt(r^2 + core^2) over 0..1
@@ -23,7 +23,7 @@ EDGE = 0.1  # half-thickness of the edge at the disk over the local radius (blad
 SPREAD = 0.09  # half-thickness that the mixing edge gains per metre in still air (plane mixing layer, from memory)
 
 
-@kernel
+@formula
 def jet_at(px, py, pz, ux, uy, uz, cx, cy, cz, radius, axial, w0, blowing, half_width, blocked):
     """The jet at a point `px, py, pz` from the hub: axial speed gained and share of the swirl met (0..1),
     offset from the jet's centre line (three floats), local radius squared, axial speed in all.
@@ -58,13 +58,14 @@ def fill_slipstream(m, vx, vy, vz, axial, w0, torque, rho):
     induced speed at the disk, `torque` what the rotor feels (N m).
     """
     ux, uy, uz = m[L.SHAFT], m[L.SHAFT + 1], m[L.SHAFT + 2]
+    hx, hy, hz = m[L.HUB], m[L.HUB + 1], m[L.HUB + 2]
     radius = m[L.DISK_RADIUS]
     cx, cy, cz = axial * ux - vx, axial * uy - vy, axial * uz - vz
     blowing = min(1.0, max(0.0, axial + w0))  # no jet behind a disk that the air leaves forwards
     spin = m[L.SWIRL_ON] * m[L.SENSE] * torque / (2.0 * math.pi * SWIRL_SHAPE * rho)
     for i in range(L.PAD):
         jet, inside, ox, oy, oz, local2, through = jet_at(
-            m[L.VX + i] - m[L.HUB], m[L.VY + i] - m[L.HUB + 1], m[L.VZ + i] - m[L.HUB + 2],
+            m[L.VX + i] - hx, m[L.VY + i] - hy, m[L.VZ + i] - hz,
             ux, uy, uz, cx, cy, cz, radius, axial, w0, blowing, m[L.HALF_WIDTH + i], m[L.BLOCKED + i],
         )  # fmt: skip
         m[L.AX + i] = -ux * jet

@@ -1,0 +1,162 @@
+"""A flight kept on disk: every state, input and load with units, and the exact inputs, enough to fly it again bit for bit.
+
+A record is a folder: `flight.npz` (arrays), `inputs.json` (the texts of the setup,
+airframe, blade family and manoeuvre files, the CG override, versions) and `channels.csv`
+for a spreadsheet.  It is written beside its place and moved there when it is whole.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import os
+import platform
+import shutil
+import tempfile
+import zipfile
+from pathlib import Path
+
+import numpy as np
+
+from models.errors import UserError
+from models.loader import setup_from_texts
+from scenarios.account import loads_by_part
+from scenarios.manoeuvres import Flown, fly_manoeuvre, manoeuvre_from_text
+from sim import layout as L
+from sim.recording import CHANNELS, COMMAND_AT, NAMES, STATE_AT
+
+FORMAT = 1
+LARGEST = 512 * 1024 * 1024  # bytes of a record's file that will be read
+WRITTEN_UNITS = {"rad": "deg", "rad/s": "deg/s"}
+
+
+def state_names() -> list[str]:
+    """Names of the columns of the state, in order."""
+    names = ["north", "east", "down", "q0", "q1", "q2", "q3", "u", "v", "w", "p", "q", "r", "rotor speed", "charge used"]
+    names += ["left aileron", "right aileron", "elevator", "rudder"]
+    names += [f"circulation {i}" for i in range(L.PAD)] + [f"separation {i}" for i in range(L.PAD)]
+    return names
+
+
+def save(folder: Path, flown: Flown, loaded_texts: dict[str, str], manoeuvre_text: str, cg: str | None = None) -> Path:
+    """Write the record of `flown` as `folder` and return it.
+
+    Raises `UserError` when the folder exists and is not empty, or cannot be written.
+    """
+    folder = Path(folder)
+    try:
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise UserError(f"--save: found {folder}, which exists; allowed: a new or empty folder; try: another name")
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        work = Path(tempfile.mkdtemp(prefix=".upline-", dir=folder.parent))
+    except OSError as error:
+        raise UserError(f"--save: {folder}: {error.strerror or error}") from None
+    try:
+        _write(work, flown, loaded_texts, manoeuvre_text, cg)
+        if folder.exists():
+            folder.rmdir()
+        os.replace(work, folder)
+    except OSError as error:
+        raise UserError(f"--save: {folder}: {error.strerror or error}") from None
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+    return folder
+
+
+def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str, cg: str | None) -> None:
+    flight = flown.flight
+    loads, swirl = loads_by_part(flown, slice(0, len(flight.rows)))
+    np.savez_compressed(
+        work / "flight.npz",
+        channels=flight.rows[:, :COMMAND_AT],
+        commands=flight.rows[:, COMMAND_AT:STATE_AT],
+        states=flight.rows[:, STATE_AT:],
+        loads=loads,
+        swirl=swirl,
+        phase_start=flight.phase_start,
+    )
+    inputs = {
+        "format": FORMAT,
+        "kind": "flight record",
+        "manoeuvre": flown.manoeuvre.name,
+        "setup": flown.setup.name,
+        "airframe": flown.setup.airframe.name,
+        "ended": flight.ending,
+        "cg override": cg,
+        "seed": None,
+        "files": {**texts, "manoeuvre": manoeuvre_text},
+        "versions": _versions(),
+        "arrays": {
+            "channels": [{"name": name, "unit": unit, "about": about} for name, unit, about in CHANNELS],
+            "commands": ["left aileron, rad", "right aileron, rad", "elevator, rad", "rudder, rad", "controller duty, 1"],
+            "states": state_names(),
+            "loads": {"parts": list(L.PARTS), "columns": "Fx Fy Fz (N), Mx My Mz (N m), body axes, about the CG"},
+            "swirl": "share of the loads due to the slipstream's swirl, columns as loads",
+        },
+    }
+    (work / "inputs.json").write_text(json.dumps(inputs, indent=1), encoding="utf-8")
+    with open(work / "channels.csv", "w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow([f"{name} ({WRITTEN_UNITS.get(unit, unit)})" for name, unit, _ in CHANNELS])
+        scale = np.array([180.0 / math.pi if unit in WRITTEN_UNITS else 1.0 for _, unit, _ in CHANNELS])
+        for row in flight.rows[:, :COMMAND_AT] * scale:
+            writer.writerow([f"{value:.6g}" for value in row])
+
+
+def _versions() -> dict[str, str]:
+    from importlib.metadata import PackageNotFoundError, version
+
+    found = {"python": platform.python_version(), "machine": platform.machine()}
+    for package in ("upline", "numpy", "numba", "llvmlite", "scipy"):
+        try:
+            found[package] = version(package)
+        except PackageNotFoundError:
+            found[package] = "not installed as a package"
+    return found
+
+
+def load(folder: Path) -> tuple[dict, dict[str, np.ndarray]]:
+    """The inputs and the arrays of a record.  Raises `UserError` when it is foreign, cut short or of another version."""
+    folder = Path(folder)
+    inputs_file, flight_file = folder / "inputs.json", folder / "flight.npz"
+    try:
+        for file in (inputs_file, flight_file):
+            if file.stat().st_size > LARGEST:
+                raise UserError(f"{file}: found {file.stat().st_size} bytes; allowed: at most {LARGEST}")
+        inputs = json.loads(inputs_file.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise UserError(f"{folder}: found no flight record ({error.strerror}); allowed: a folder written by --save") from None
+    except (ValueError, RecursionError):
+        raise UserError(f"{inputs_file}: found text that is not a flight record; allowed: a folder written by --save") from None
+    if not isinstance(inputs, dict) or inputs.get("kind") != "flight record":
+        raise UserError(f"{inputs_file}: found another kind of file; allowed: a folder written by --save")
+    if inputs.get("format") != FORMAT:
+        raise UserError(f"{inputs_file}: found record format {inputs.get('format')!r:.40}; allowed: {FORMAT}")
+    files = inputs.get("files")
+    wanted = ("setup", "airframe", "blade family", "manoeuvre")
+    if not isinstance(files, dict) or not all(isinstance(files.get(name), str) for name in wanted):
+        raise UserError(f"{inputs_file}: found a record without the texts of its files; allowed: {', '.join(wanted)}")
+    try:
+        with np.load(flight_file, allow_pickle=False) as archive:
+            arrays = {name: archive[name] for name in ("channels", "commands", "states", "phase_start")}
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        raise UserError(f"{flight_file}: found a file that is cut short or damaged; allowed: a folder written by --save") from None
+    return inputs, arrays
+
+
+def fly_again(folder: Path) -> tuple[Flown, bool]:
+    """Fly the record in `folder` again from its own inputs; the second value is True when every state is identical."""
+    inputs, arrays = load(folder)
+    cg = inputs.get("cg override")
+    if cg is not None and not isinstance(cg, str):
+        raise UserError(f"{folder}: found a CG override that is not text")
+    setup = setup_from_texts(inputs["files"], cg)
+    flown = fly_manoeuvre(setup, manoeuvre_from_text(inputs["files"]["manoeuvre"]))
+    rows = flown.flight.rows
+    same = (
+        np.array_equal(rows[:, STATE_AT:], arrays["states"], equal_nan=True)
+        and np.array_equal(rows[:, COMMAND_AT:STATE_AT], arrays["commands"], equal_nan=True)
+        and np.array_equal(rows[:, : len(NAMES)], arrays["channels"], equal_nan=True)
+    )
+    return flown, bool(same)
