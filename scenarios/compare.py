@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from scenarios.balance import Balance, balance
-from scenarios.manoeuvres import CannotFly, flyable, fly_manoeuvre
+from scenarios.manoeuvres import CannotFly, fly_manoeuvre, flyable
 from scenarios.measures import MEASURES, Measure, take_measures
 from scenarios.schema import ManoeuvreFile
 from sim.description import Setup

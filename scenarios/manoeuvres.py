@@ -70,15 +70,28 @@ def flyable(setup: Setup) -> Plane:
         raise UserError(f"{setup.airframe.name}: {error}") from None
 
 
+# the order in which a pilot would fly them, easy first; others follow by name
+FLYING_ORDER = (
+    "level-trim",
+    "upline-45",
+    "upline-45-inverted",
+    "knife-edge-right",
+    "knife-edge-left",
+    "stall",
+    "hover",
+)
+
+
 def known_manoeuvres() -> list[tuple[str, str]]:
-    """(name, about) of every built-in manoeuvre."""
+    """(name, about) of every built-in manoeuvre, in flying order."""
     from models.reading import read_document
 
     folder = resources.files("scenarios") / "manoeuvres"
     with resources.as_file(folder) as path:
         files = sorted(Path(path).glob("*.yaml"))
         read = [read_document(file, ManoeuvreFile) for file in files]
-    return [(m.name, m.about) for m in read]
+    place = {name: i for i, name in enumerate(FLYING_ORDER)}
+    return sorted(((m.name, m.about) for m in read), key=lambda known: (place.get(known[0], len(place)), known[0]))
 
 
 def load_manoeuvre(name_or_path: str) -> tuple[ManoeuvreFile, str]:

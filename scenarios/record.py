@@ -33,7 +33,23 @@ WRITTEN_UNITS = {"rad": "deg", "rad/s": "deg/s"}
 
 def state_names() -> list[str]:
     """Names of the columns of the state, in order."""
-    names = ["north", "east", "down", "q0", "q1", "q2", "q3", "u", "v", "w", "p", "q", "r", "rotor speed", "charge used"]
+    names = [
+        "north",
+        "east",
+        "down",
+        "q0",
+        "q1",
+        "q2",
+        "q3",
+        "u",
+        "v",
+        "w",
+        "p",
+        "q",
+        "r",
+        "rotor speed",
+        "charge used",
+    ]
     names += ["left aileron", "right aileron", "elevator", "rudder"]
     names += [f"circulation {i}" for i in range(L.PAD)] + [f"separation {i}" for i in range(L.PAD)]
     return names
@@ -44,10 +60,8 @@ def save(folder: Path, flown: Flown, loaded_texts: dict[str, str], manoeuvre_tex
 
     Raises `UserError` when the folder exists and is not empty, or cannot be written.
     """
-    folder = Path(folder)
+    folder = check_free(folder)
     try:
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise UserError(f"--save: found {folder}, which exists; allowed: a new or empty folder; try: another name")
         folder.parent.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=".upline-", dir=folder.parent))
     except OSError as error:
@@ -61,6 +75,17 @@ def save(folder: Path, flown: Flown, loaded_texts: dict[str, str], manoeuvre_tex
         raise UserError(f"--save: {folder}: {error.strerror or error}") from None
     finally:
         shutil.rmtree(work, ignore_errors=True)
+    return folder
+
+
+def check_free(folder: Path | str) -> Path:
+    """`folder` as a path, where nothing stands yet.  Raises `UserError` when it exists and is not empty."""
+    folder = Path(folder)
+    try:
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise UserError(f"--save: found {folder}, which exists; allowed: a new or empty folder; try: another name")
+    except OSError as error:
+        raise UserError(f"--save: {folder}: {error.strerror or error}") from None
     return folder
 
 
@@ -89,7 +114,13 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
         "versions": _versions(),
         "arrays": {
             "channels": [{"name": name, "unit": unit, "about": about} for name, unit, about in CHANNELS],
-            "commands": ["left aileron, rad", "right aileron, rad", "elevator, rad", "rudder, rad", "controller duty, 1"],
+            "commands": [
+                "left aileron, rad",
+                "right aileron, rad",
+                "elevator, rad",
+                "rudder, rad",
+                "controller duty, 1",
+            ],
             "states": state_names(),
             "loads": {"parts": list(L.PARTS), "columns": "Fx Fy Fz (N), Mx My Mz (N m), body axes, about the CG"},
             "swirl": "share of the loads due to the slipstream's swirl, columns as loads",
@@ -126,9 +157,13 @@ def load(folder: Path) -> tuple[dict, dict[str, np.ndarray]]:
                 raise UserError(f"{file}: found {file.stat().st_size} bytes; allowed: at most {LARGEST}")
         inputs = json.loads(inputs_file.read_text(encoding="utf-8"))
     except OSError as error:
-        raise UserError(f"{folder}: found no flight record ({error.strerror}); allowed: a folder written by --save") from None
+        raise UserError(
+            f"{folder}: found no flight record ({error.strerror}); allowed: a folder written by --save"
+        ) from None
     except (ValueError, RecursionError):
-        raise UserError(f"{inputs_file}: found text that is not a flight record; allowed: a folder written by --save") from None
+        raise UserError(
+            f"{inputs_file}: found text that is not a flight record; allowed: a folder written by --save"
+        ) from None
     if not isinstance(inputs, dict) or inputs.get("kind") != "flight record":
         raise UserError(f"{inputs_file}: found another kind of file; allowed: a folder written by --save")
     if inputs.get("format") != FORMAT:
@@ -141,7 +176,9 @@ def load(folder: Path) -> tuple[dict, dict[str, np.ndarray]]:
         with np.load(flight_file, allow_pickle=False) as archive:
             arrays = {name: archive[name] for name in ("channels", "commands", "states", "phase_start")}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        raise UserError(f"{flight_file}: found a file that is cut short or damaged; allowed: a folder written by --save") from None
+        raise UserError(
+            f"{flight_file}: found a file that is cut short or damaged; allowed: a folder written by --save"
+        ) from None
     return inputs, arrays
 
 

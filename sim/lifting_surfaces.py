@@ -141,21 +141,13 @@ def _downwash_ratio(edge: np.ndarray, chord: np.ndarray) -> float:
     normal /= np.linalg.norm(normal, axis=1)[:, None]
     aft = np.array([-1.0, 0.0, 0.0])
 
-    def leg(point, node):
-        a = point - node
-        reach = np.linalg.norm(a)
-        return np.cross(aft, a) / (reach * (reach - aft @ a)) / (4.0 * math.pi)
-
     def wash(points, with_bound):
         out = np.zeros((len(points), len(span)))
-        for i, point in enumerate(points):
-            for j in range(len(span)):
-                v = leg(point, nodes[j + 1]) - leg(point, nodes[j])
-                if with_bound:
-                    a, b = point - nodes[j], point - nodes[j + 1]
-                    n = np.cross(a, b)
-                    v = v + n / (n @ n) * (span[j] @ (a / np.linalg.norm(a) - b / np.linalg.norm(b))) / (4.0 * math.pi)
-                out[i, j] = v @ normal[i]
+        for j in range(len(span)):
+            velocity = _endless_leg(points, nodes[j + 1], aft) - _endless_leg(points, nodes[j], aft)
+            if with_bound:
+                velocity += _leg(points, nodes[j], nodes[j + 1], 0.0)
+            out[:, j] = (velocity * normal).sum(axis=1)
         return out
 
     at_three_quarter = wash(bound - np.outer(0.5 * local, [1.0, 0.0, 0.0]), True) + np.diag(1.0 / (math.pi * local))
@@ -194,38 +186,48 @@ def _place_flap(surface: Surface, between: list[float], y: float, k: int, model:
 
 def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, node_links, model) -> None:
     n = len(meeting)
+    own_chain, chain_of_node = np.array(own_chain), np.array(chain_of_node)
     for k, node in enumerate(nodes):
         for row, value in zip((L.NODE_X, L.NODE_Y, L.NODE_Z), node):
             model[row + k] = value
         model[L.NODE_BEFORE + k], model[L.NODE_AFTER + k] = node_links[k]
-        for i, point in enumerate(meeting):
-            own = own_chain[i] == chain_of_node[k]
-            reach = float(np.linalg.norm(point - node))
-            core = NEAR_CORE if own else CORE
-            model[L.REACH + k * L.PAD + i] = reach
-            model[L.REACH_CORE + k * L.PAD + i] = reach * reach + core * core
-            model[L.STALL_CORE + k * L.PAD + i] = (0.5 * model[L.CHORD + i]) ** 2 if own else 0.0
+        own = own_chain == chain_of_node[k]
+        reach = np.linalg.norm(meeting - node, axis=1)
+        block = slice(k * L.PAD, k * L.PAD + n)
+        model[L.REACH :][block] = reach
+        model[L.REACH_CORE :][block] = reach**2 + np.where(own, NEAR_CORE, CORE) ** 2
+        model[L.STALL_CORE :][block] = np.where(own, (0.5 * model[L.CHORD : L.CHORD + n]) ** 2, 0.0)
         model[L.REACH_CORE + k * L.PAD + n : L.REACH_CORE + (k + 1) * L.PAD] = 1.0
+    forward = np.stack([model[row : row + n] for row in (L.FX, L.FY, L.FZ)], axis=1)
+    normal = np.stack([model[row : row + n] for row in (L.NX, L.NY, L.NZ)], axis=1)
     # what is fixed to the body: strip j's bound leg, and its two legs along the chord to the trailing edge
     for k, (_, j) in enumerate(node_links):
         if j == L.PAD:
             continue
         path = (nodes[k], bound_nodes[k], bound_nodes[k + 1], nodes[k + 1])
-        for i, point in enumerate(meeting):
-            core = NEAR_CORE if own_chain[i] == own_chain[j] else CORE
-            v = sum(_leg(point, start, end, core) for start, end in zip(path[:-1], path[1:]))
-            if i == j:  # the normal points up where an endless vortex gives downwash
-                v = v + np.array([model[L.NX + i], model[L.NY + i], model[L.NZ + i]]) / (math.pi * model[L.CHORD + i])
-            model[L.BOUND_F + j * L.PAD + i] = v @ [model[L.FX + i], model[L.FY + i], model[L.FZ + i]]
-            model[L.BOUND_N + j * L.PAD + i] = v @ [model[L.NX + i], model[L.NY + i], model[L.NZ + i]]
+        core = np.where(own_chain == own_chain[j], NEAR_CORE, CORE)
+        velocity = sum(_leg(meeting, start, end, core) for start, end in zip(path[:-1], path[1:]))
+        # the normal points up where an endless vortex gives downwash
+        velocity[j] += normal[j] / (math.pi * model[L.CHORD + j])
+        block = slice(j * L.PAD, j * L.PAD + n)
+        model[L.BOUND_F :][block] = (velocity * forward).sum(axis=1)
+        model[L.BOUND_N :][block] = (velocity * normal).sum(axis=1)
 
 
-def _leg(point: np.ndarray, start: np.ndarray, end: np.ndarray, core: float) -> np.ndarray:
-    """Velocity at `point` from a straight vortex of unit circulation (Biot and Savart), with a core."""
-    a, b, leg = point - start, point - end, end - start
-    normal = np.cross(a, b)
-    size = normal @ normal + core * core * (leg @ leg)
-    return normal / size * (leg @ (a / np.linalg.norm(a) - b / np.linalg.norm(b))) / (4.0 * math.pi)
+def _leg(points: np.ndarray, start: np.ndarray, end: np.ndarray, core) -> np.ndarray:
+    """Velocity at `points` (n, 3) from a straight vortex of unit circulation (Biot and Savart), with a core."""
+    a, b, leg = points - start, points - end, end - start
+    across = np.cross(a, b)
+    size = (across * across).sum(axis=1) + np.asarray(core) ** 2 * (leg @ leg)
+    turn = a / np.linalg.norm(a, axis=1)[:, None] - b / np.linalg.norm(b, axis=1)[:, None]
+    return across * ((turn @ leg) / size / (4.0 * math.pi))[:, None]
+
+
+def _endless_leg(points: np.ndarray, start: np.ndarray, along: np.ndarray) -> np.ndarray:
+    """Velocity at `points` (n, 3) from a half-infinite vortex of unit circulation that leaves `start` along a unit vector."""
+    a = points - start
+    reach = np.linalg.norm(a, axis=1)
+    return np.cross(along, a) / (reach * (reach - a @ along) * 4.0 * math.pi)[:, None]
 
 
 @kernel

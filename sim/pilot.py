@@ -19,7 +19,6 @@ from sim import layout as L
 from sim.build import Plane
 from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
-
 from sim.frames import cross
 from sim.integration import FRAME, advance_frame
 from sim.transmitter import EXPONENTIAL, transmit

@@ -1,0 +1,1 @@
+"""Everything a person looks at: the command line and the text it prints."""

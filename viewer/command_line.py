@@ -1,0 +1,313 @@
+"""The command `upline`: options, one call into the library, and exit codes.
+
+0 done; 2 the user's input is wrong; 3 the flight could not be flown; 130 stopped by the
+user.  `--json` puts one document on stdout and everything else on stderr.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+
+FIRST_STEPS = """\
+upline: fly a setup in simulation before you move a battery.
+
+  upline list                          what is built in: planes, setups, manoeuvres
+  upline balance precision             CG, neutral point, static margin, battery place
+  upline fly knife-edge-right --setup slow-3d --why
+                                       one manoeuvre, its measures and what caused them
+  upline compare precision slow-3d     the whole set for two setups, side by side
+
+SETUP is a name from the list or the path of your own file (copy a built-in one).
+A simulation clears nothing to fly: see the cautions under every result."""
+
+WHOLE_SET = "every built-in manoeuvre"
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="upline", description="Fly setups of radio-controlled aerobatic aeroplanes in simulation and compare them."
+    )
+    parser.add_argument("--version", action="store_true", help="print the version")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+
+    def command(name: str, about: str, example: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(
+            name, help=about, description=about + ".", epilog=f"example:\n  {example}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
+        sub.add_argument("--json", action="store_true", help="one JSON document on stdout, numbers with their units")
+        return sub
+
+    def cg(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument(
+            "--cg", metavar="PLACE", help='another CG: "150 mm" behind the wing root leading edge, or "30 %%" of MAC'
+        )
+
+    sub = command("list", "what is built in", "upline list --manoeuvres")
+    for what in ("setups", "airframes", "manoeuvres", "measures"):
+        sub.add_argument(f"--{what}", action="store_true", help=f"only the {what}")
+    sub = command(
+        "balance",
+        "mass, CG, neutral point, static margin, and where the battery sits",
+        'upline balance precision --cg "150 mm"',
+    )
+    sub.add_argument("setup", metavar="SETUP")
+    cg(sub)
+    sub = command("fly", "one manoeuvre with one setup", "upline fly stall --setup extreme --save my-stall")
+    sub.add_argument("manoeuvre", metavar="MANOEUVRE", nargs="?")
+    sub.add_argument("--setup", metavar="SETUP")
+    cg(sub)
+    sub.add_argument(
+        "--why",
+        metavar="PHASE",
+        nargs="?",
+        const="",
+        help="moments by part over the phase the first measure is taken in, or PHASE",
+    )
+    sub.add_argument("--save", metavar="DIR", help="keep the flight record in a new folder")
+    sub.add_argument("--again", metavar="DIR", help="fly a kept record again and say whether it is identical")
+    sub = command(
+        "compare", "two or more setups through the whole set", "upline compare precision slow-3d --manoeuvre stall"
+    )
+    sub.add_argument("setups", metavar="SETUP", nargs="+")
+    cg(sub)
+    sub.add_argument(
+        "--manoeuvre",
+        metavar="MANOEUVRE",
+        action="append",
+        help=f"only this one; may be repeated (default: {WHOLE_SET})",
+    )
+    return parser
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run the command in `argv` (default: the process's) and return its exit code."""
+    arguments = sys.argv[1:] if argv is None else list(argv)
+    if not arguments:
+        print(FIRST_STEPS)
+        return 0
+    parser = _parser()
+    try:
+        options = parser.parse_args(arguments)
+    except SystemExit as stop:  # argparse has said why
+        return int(stop.code or 0)
+    if options.version or not options.command:
+        print(f"upline {_version()}" if options.version else FIRST_STEPS)
+        return 0
+    from models.errors import UserError
+
+    try:
+        return COMMANDS[options.command](options)
+    except UserError as error:
+        return _refuse(str(error), 2)
+    except BrokenPipeError:  # the reader of our output has gone
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        return _refuse("stopped", 130)
+    except Exception as error:
+        from scenarios.manoeuvres import CannotFly
+
+        if isinstance(error, CannotFly):
+            return _refuse(f"cannot be flown: {error}", 3)
+        raise
+
+
+def _refuse(message: str, code: int) -> int:
+    from viewer.text import Progress, say
+
+    Progress().clear()
+    say(f"upline: {message}", sys.stderr)
+    return code
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("upline")
+    except PackageNotFoundError:
+        return "(not installed as a package)"
+
+
+def _print(text: str, document: dict | None, as_json: bool, advice: bool = True) -> None:
+    """The human text or the JSON document on stdout, with the cautions where there is advice."""
+    from viewer.text import say
+
+    if as_json:
+        from viewer.documents import written
+
+        say(written(document or {}))
+    else:
+        say(text)
+    if advice:
+        from viewer.words import cautions
+
+        say("\n" + cautions(), sys.stderr if as_json else sys.stdout)
+
+
+def _list(options: argparse.Namespace) -> int:
+    from models.loader import known_airframes, known_setups
+    from scenarios.manoeuvres import known_manoeuvres
+    from scenarios.measures import MEASURES
+    from viewer.text import wrapped
+
+    document: dict = {}
+    wanted = [k for k in ("airframes", "setups", "manoeuvres", "measures") if getattr(options, k)]
+    for key, known in (("airframes", known_airframes), ("setups", known_setups), ("manoeuvres", known_manoeuvres)):
+        if key in wanted or not wanted:
+            document[key] = [{"name": name, "about": about} for name, about in known()]
+    if "measures" in wanted or (options.json and not wanted):
+        document["measures"] = [{"name": m.name, "unit": m.unit, "about": m.about} for m in MEASURES.values()]
+    lines = []
+    for key, entries in document.items():
+        width = max(len(e["name"]) for e in entries)
+        lines += [
+            key,
+            *(wrapped(f"  {e['name'].ljust(width)}  {e['about']}", " " * (width + 4), "") for e in entries),
+            "",
+        ]
+    if "measures" not in document:
+        lines.append("upline list --measures explains every measure.")
+    _print("\n".join(lines).rstrip(), document, options.json, advice=False)
+    return 0
+
+
+def _balance(options: argparse.Namespace) -> int:
+    from models.loader import load_setup
+
+    setup = load_setup(options.setup, options.cg)
+    progress = _prepare()
+    from scenarios.balance import balance
+    from scenarios.manoeuvres import flyable
+    from viewer.documents import balance_document
+    from viewer.tables import balance_table
+
+    result = balance(flyable(setup))
+    progress.clear()
+    names = setup.name, setup.airframe.name
+    _print(balance_table(*names, result), balance_document(*names, result), options.json)
+    return 0
+
+
+def _fly(options: argparse.Namespace) -> int:
+    from models.errors import OptionError, Refused
+
+    if options.again is not None:
+        return _fly_again(options)
+    if not options.manoeuvre or not options.setup:
+        missing = "a manoeuvre" if not options.manoeuvre else "--setup SETUP"
+        raise OptionError(
+            "fly",
+            Refused(
+                f"no {missing.removeprefix('a ')}",
+                "a manoeuvre and --setup SETUP",
+                "upline fly stall --setup precision",
+            ),
+        )
+    from models.loader import load
+
+    loaded = load(options.setup, options.cg)
+    from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
+
+    manoeuvre, text = load_manoeuvre(options.manoeuvre)
+    if options.why and options.why not in [p.name for p in manoeuvre.phases]:
+        allowed = ", ".join(f'"{p.name}"' for p in manoeuvre.phases)
+        raise OptionError("--why", Refused(f'"{options.why}"', f"a phase of {manoeuvre.name}: {allowed}"))
+    if options.save:
+        from scenarios.record import check_free
+
+        check_free(options.save)
+    progress = _prepare()
+    flown = fly_manoeuvre(loaded.setup, manoeuvre, flyable(loaded.setup))
+    if options.save:
+        from pathlib import Path
+
+        from scenarios.record import save
+
+        progress.note("writing the record")
+        save(Path(options.save), flown, loaded.texts, text, options.cg)
+    progress.clear()
+    return _show_flight(flown, options)
+
+
+def _fly_again(options: argparse.Namespace) -> int:
+    from models.errors import OptionError, Refused
+
+    for name in ("manoeuvre", "setup", "cg", "save"):
+        if getattr(options, name) is not None:
+            raise OptionError("--again", Refused(f"{name} beside it", "a record alone: it holds its own inputs"))
+    progress = _prepare()
+    from pathlib import Path
+
+    from scenarios.record import fly_again
+    from viewer.text import say
+
+    flown, same = fly_again(Path(options.again))
+    progress.clear()
+    word = "identical, bit for bit" if same else "NOT identical: another version or machine than the one that wrote it"
+    say(f"flown again: {word}", sys.stderr if options.json else sys.stdout)
+    return _show_flight(flown, options, {"identical": same})
+
+
+def _show_flight(flown, options: argparse.Namespace, extra: dict | None = None) -> int:
+    from scenarios.account import account
+    from scenarios.measures import NotMeasured, take_measures
+    from viewer.documents import fly_document
+    from viewer.tables import fly_table
+    from viewer.text import say
+
+    taken, why = take_measures(flown), None
+    if options.why is not None:
+        try:
+            why = account(flown, options.why or None)
+        except NotMeasured as reason:
+            say(f"no account: {reason}", sys.stderr)
+    _print(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
+    return 3 if flown.flight.ending == "diverged" else 0
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from models.errors import OptionError, Refused
+    from models.loader import load_setup
+
+    setups = [load_setup(name, options.cg) for name in options.setups]
+    names = [setup.name for setup in setups]
+    if len(setups) < 2 or len(set(names)) < len(names):
+        found = "one setup" if len(setups) < 2 else "two setups of one name"
+        raise OptionError(
+            "compare", Refused(found, "two or more setups of different names", "upline compare precision slow-3d")
+        )
+    from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
+
+    wanted = options.manoeuvre or [name for name, _ in known_manoeuvres()]
+    manoeuvres = [load_manoeuvre(name)[0] for name in wanted]
+    progress = _prepare()
+    from scenarios.compare import compare
+    from viewer.documents import compare_document
+    from viewer.tables import compare_tables
+
+    result = compare(setups, manoeuvres, progress.flights)
+    progress.clear()
+    _print(compare_tables(setups, result), compare_document(result), options.json)
+    return 0
+
+
+def _prepare():
+    """A progress line, and a word about the first run's wait."""
+    from viewer.text import Progress
+
+    progress = Progress()
+    from sim.compiled import cache_folder
+
+    first = not any(cache_folder().glob("**/*.nbi"))
+    progress.note("preparing the flight kernels, once on this machine (about half a minute)" if first else "flying")
+    return progress
+
+
+COMMANDS = {"list": _list, "balance": _balance, "fly": _fly, "compare": _compare}
+
+if __name__ == "__main__":
+    sys.exit(main())
