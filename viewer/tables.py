@@ -30,7 +30,7 @@ def balance_table(name: str, airframe: str, b: Balance) -> str:
     word = "stable" if margin > 0.0 else "CG behind the neutral point: unstable in pitch"
     rows = [
         ["mass", f"{b.mass:.2f} kg", f"wing loading {b.wing_loading:.1f} kg/m2"],
-        ["centre of gravity", _mm(b.cg), f"behind the wing root leading edge: {100.0 * b.cg_mac:.1f} % of MAC"],
+        ["centre of gravity", _mm(b.cg), f"{100.0 * b.cg_mac:.1f} % of MAC, behind the root leading edge"],
         ["neutral point", _mm(b.neutral_point), f"{100.0 * b.neutral_point_mac:.1f} % of MAC, stick fixed, power off"],
         ["static margin", f"{margin:.1f} %", f"of MAC; {word}"],
         [b.moved_item, *_behind(b.item_station)],

@@ -22,7 +22,7 @@ def number(value: float | None, unit: str) -> str:
 
 
 def table(head: list[str], rows: list[list[str]], left: int = 1) -> str:
-    """Columns padded to their widest cell, the first `left` to the left, the others to the right, no line beyond WIDTH."""
+    """Columns padded to their widest cell, the first `left` of them to the left, the others to the right."""
     cells = [head, *rows]
     widths = [max(len(row[i]) for row in cells) for i in range(len(head))]
     spare = WIDTH - sum(widths) - 2 * (len(widths) - 1)

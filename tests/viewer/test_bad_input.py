@@ -1,0 +1,124 @@
+"""Every mistake of a user: exit code 2, one message, no traceback, nothing written."""
+
+import shutil
+
+import pytest
+
+import scenarios
+from tests.viewer.conftest import MODELS
+
+
+def refused(result, tmp_path, before, *words):
+    code, out, err = result
+    assert code == 2 and out == ""
+    assert err.startswith("upline: ") and "Traceback" not in err
+    for word in words:
+        assert word in err, (word, err)
+    assert sorted(p for p in tmp_path.rglob("*")) == before
+
+
+def everything(tmp_path):
+    return sorted(p for p in tmp_path.rglob("*"))
+
+
+@pytest.mark.parametrize(
+    "arguments, words",
+    [
+        (["balance", "nowhere.yaml"], ["nowhere.yaml", "no such file"]),
+        (["balance", "slow3d"], ['"slow3d"', "try: slow-3d", "precision"]),
+        (["fly", "stal", "--setup", "precision"], ['"stal"', "try: stall"]),
+        (["fly", "stall"], ["--setup SETUP"]),
+        (["fly", "stall", "--setup", "precision", "--why", "landing"], ['"landing"', '"released"']),
+        (["compare", "precision"], ["one setup"]),
+        (["compare", "precision", "precision"], ["two setups of one name"]),
+        (["balance", "precision", "--cg", "12"], ["--cg", '"12"', '"12 mm" or "12 %"']),
+        (["balance", "precision", "--cg", "nan mm"], ["--cg"]),
+        (["balance", "precision", "--cg", "150 kg"], ["--cg", "kg"]),
+        (["balance", "precision", "--cg", "600 mm"], ["battery", "its tray", "CG from 140 to 223 mm"]),
+        (["fly", "--again", "nothing"], ["no flight record"]),
+        (["fly", "--again", "nothing", "--setup", "precision"], ["--again"]),
+    ],
+)
+def test_arguments(upline, tmp_path, arguments, words):
+    before = everything(tmp_path)
+    refused(upline(*arguments), tmp_path, before, *words)
+
+
+@pytest.mark.parametrize(
+    "file, old, new, words",
+    [
+        ("setup.yaml", "propeller: 20x13", "propeller: 21x", ["setup.yaml:9", "propeller", '"21x"']),
+        ("setup.yaml", "cg: 31 %", "cg: 31 %\ncg: 32 %", ["setup.yaml:8", "cg"]),
+        ("setup.yaml", "throws:\n  aileron", "throws:\n\taileron", ["setup.yaml:12", "tab"]),
+        ("setup.yaml", "exponential: 20 %", "exponential: 20 mm", ["exponential", '"20 mm"']),
+        ("setup.yaml", "about: forward", "about: !!python/object/apply:os.system [true] #", ["setup.yaml:4"]),
+        ("setup.yaml", "cg: 31 %", "cg: .nan", ["setup.yaml:7", "cg"]),
+        ("setup.yaml", "cg: 31 %", "cg: .inf mm", ["setup.yaml:7", "cg"]),
+        ("setup.yaml", "cg: 31 %", "cg: 1e999 mm", ["setup.yaml:7", "cg"]),
+        ("plane.yaml", "mass: 620 g", "mass: -620 g", ["plane.yaml:51:35", "mass", '"-620 g"']),
+        ("plane.yaml", "chord: 500 mm", "chord: 0 mm", ["plane.yaml:11", "chord", '"0 mm"']),
+        ("plane.yaml", "mass: 1.42 kg", "mass: heavy", ["mass", '"heavy"']),
+        ("plane.yaml", "thickness: 13 %", "thicknes: 13 %", ["thicknes", "try: thickness"]),
+    ],
+)
+def test_files(upline, own, tmp_path, file, old, new, words):
+    setup = own(file, old, new)
+    before = everything(tmp_path)
+    refused(upline("balance", setup), tmp_path, before, *words)
+    refused(upline("fly", "stall", "--setup", setup, "--save", "kept"), tmp_path, before, *words)
+
+
+@pytest.mark.parametrize(
+    "text, words",
+    [
+        ("", ["empty"]),
+        ("[" * 100_000, ["setup.yaml"]),
+        ("a: " * 3 + "\n", ["setup.yaml"]),
+        ("about: x\n" * 1_200_000, ["setup.yaml"]),
+        ("x: &a [1,2]\ny: *a\n", ["setup.yaml"]),
+        ("\x00\x01\x02", ["setup.yaml"]),
+        ("--- 1\n--- 2\n", ["setup.yaml"]),
+    ],
+    ids=["empty", "deep nesting", "not a mapping", "10 MB", "aliases", "binary", "two documents"],
+)
+def test_whole_files(upline, own, tmp_path, text, words):
+    (own.folder / "setup.yaml").write_text(text, encoding="utf-8")
+    before = everything(tmp_path)
+    refused(upline("balance", own.folder / "setup.yaml"), tmp_path, before, *words)
+
+
+@pytest.mark.parametrize(
+    "old, new, words",
+    [
+        ("for: 4 s", "", ["level-trim.yaml:", "no end"]),
+        ("for: 4 s", "until: {bank: above 5 deg}", ['"until" without "at most"']),
+        ("for: 4 s", "for: 4 m", ["4 m"]),
+        ("for: 4 s", "for: 400 s", ["400 s", "60 s"]),
+        ("elevator_trim", "elevator_trimm", ["elevator_trimm", "try: elevator_trim"]),
+        ("airspeed: 25 m/s", "airspeed: -25 m/s", ["-25 m/s"]),
+        ("elevator: 10 %", "elevator: 10 %, release: [elevator]", ["asked to do two things"]),
+    ],
+)
+def test_manoeuvre_files(upline, tmp_path, old, new, words):
+    source = MODELS.parent / "scenarios" / "manoeuvres" / "level-trim.yaml"
+    assert scenarios.__file__.startswith(str(MODELS.parent))
+    shutil.copy(source, tmp_path / "level-trim.yaml")
+    text = source.read_text(encoding="utf-8")
+    assert old in text
+    (tmp_path / "level-trim.yaml").write_text(text.replace(old, new, 1), encoding="utf-8")
+    before = everything(tmp_path)
+    refused(upline("fly", tmp_path / "level-trim.yaml", "--setup", "precision"), tmp_path, before, *words)
+
+
+def test_a_record_is_not_written_over(upline, tmp_path):
+    (tmp_path / "kept").mkdir()
+    (tmp_path / "kept" / "mine.txt").write_text("mine")
+    before = everything(tmp_path)
+    refused(upline("fly", "stall", "--setup", "precision", "--save", "kept"), tmp_path, before, "--save", "kept")
+
+
+def test_too_fast_to_trim_is_not_the_users_mistake(upline, tmp_path):
+    text = (MODELS.parent / "scenarios" / "manoeuvres" / "level-trim.yaml").read_text(encoding="utf-8")
+    (tmp_path / "fast.yaml").write_text(text.replace("airspeed: 25 m/s", "airspeed: 60 m/s"), encoding="utf-8")
+    code, out, err = upline("fly", "fast.yaml", "--setup", "precision")
+    assert code == 3 and out == "" and "60.0 m/s" in err and "Traceback" not in err
