@@ -2,7 +2,7 @@
 
 The cache folder is keyed by the sources of every kernel and by the numba version,
 because numba does not notice when a callee in another file has changed.  Where the
-home folder cannot be written, a temporary folder serves.
+home folder cannot be written, a temporary folder of the user's own serves.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ def cache_folder() -> pathlib.Path:
         base = pathlib.Path(os.path.expanduser("~")) / "Library" / "Caches"
     else:
         base = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache"))
-    for root in (base, pathlib.Path(tempfile.gettempdir())):
-        folder = root / "upline" / f"kernels-{_source_key()}"
+    for place in (lambda: base / "upline", _own_temporary_folder):
+        folder = place() / f"kernels-{_source_key()}"
         try:
             folder.mkdir(parents=True, exist_ok=True)
             probe = folder / f".probe-{os.getpid()}"
@@ -45,6 +45,20 @@ def cache_folder() -> pathlib.Path:
             return folder
         except OSError:
             continue
+    return pathlib.Path(tempfile.mkdtemp(prefix="upline-"))
+
+
+def _own_temporary_folder() -> pathlib.Path:
+    """A folder among the temporary ones that belongs to this user alone: compiled code is loaded from it."""
+    user = os.getuid() if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
+    folder = pathlib.Path(tempfile.gettempdir()) / f"upline-{user}"
+    try:
+        folder.mkdir(mode=0o700, exist_ok=True)
+        found = folder.lstat()
+        if not hasattr(os, "getuid") or (found.st_uid == user and not found.st_mode & 0o077 and folder.is_dir()):
+            return folder
+    except OSError:
+        pass
     return pathlib.Path(tempfile.mkdtemp(prefix="upline-"))
 
 
