@@ -1,0 +1,369 @@
+"""Measures on records made by hand, where the answer is known beforehand.
+
+Expected values are arithmetic on the definitions in `scenarios.measures` (common practice, no source).
+"""
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from scenarios.manoeuvres import Flown, load_manoeuvre, manoeuvre_from_text
+from scenarios.measures import MEASURES, NotMeasured, take_measures, window
+from sim import layout as L
+from sim.flight import Flight
+from sim.integration import FRAME
+from sim.recording import INDEX, ROW, STATE_AT
+from tests.scenarios.flying import HEAD, LEVEL
+
+DEG = math.pi / 180.0
+THROW = SimpleNamespace(positive=0.5, negative=0.4)
+
+
+def level_state() -> SimpleNamespace:
+    x, command = np.zeros(L.STATE), np.zeros(L.COMMAND)
+    x[L.VELOCITY], x[L.VELOCITY + 2] = 20.0, 2.0
+    command[L.ELEVATOR], command[L.RUDDER], command[L.AILERON_LEFT] = -0.02, 0.01, 0.005
+    return SimpleNamespace(x=x, command=command, elevator=-0.02, duty=0.3)
+
+
+def by_hand() -> SimpleNamespace:
+    """What the measures ask of a plane: six wing strips over 2 m of span, CG 10 mm to the right."""
+    model = np.zeros(L.SIZE)
+    model[L.Y + 2 : L.Y + 8] = [-0.9, -0.5, -0.1, 0.1, 0.5, 0.9]
+    cg = SimpleNamespace(cg=np.array([0.0, 0.01, 0.0]))
+    wing = {"wing": slice(2, 8)}
+    return SimpleNamespace(throttle_for_duty=lambda duty: 2.0 * duty, span=2.0, model=model, strips=wing, mass=cg)
+
+
+def record(name, seconds, ending="completed", ended_in=None, **channels) -> Flown:
+    """A record of the built-in manoeuvre `name` with phases of `seconds`, whole frames.
+
+    A channel is a number, or a function of (time, phase index) over the frames.  Phases beyond `seconds` were not
+    reached.
+    """
+    manoeuvre = load_manoeuvre(name)[0]
+    return of(manoeuvre, seconds, ending, ended_in, **channels)
+
+
+def of(manoeuvre, seconds, ending="completed", ended_in=None, **channels) -> Flown:
+    frames = [int(round(s / FRAME)) for s in seconds]
+    starts = np.full(len(manoeuvre.phases), -1, dtype=np.int64)
+    starts[: len(frames)] = np.cumsum([0, *frames[:-1]])
+    rows = np.zeros((sum(frames), ROW))
+    time = np.arange(len(rows)) * FRAME
+    phase = np.repeat(np.arange(len(frames)), frames)
+    rows[:, INDEX["time"]] = time
+    rows[:, STATE_AT + L.SEPARATION :] = 1.0
+    for channel, value in channels.items():
+        filled = value(time, phase) if callable(value) else value
+        rows[:, INDEX[channel.replace("_", " ")]] = filled
+    flight = Flight(rows, starts, ending, len(frames) - 1 if ended_in is None else ended_in, "")
+    plane = by_hand()
+    setup = SimpleNamespace(name="by hand", throws={"elevator": THROW, "rudder": THROW, "aileron": THROW})
+    nothing = np.zeros(4)
+    return Flown(setup, manoeuvre, plane, level_state(), flight, np.zeros(L.STATE), nothing, nothing, nothing)
+
+
+def take(name: str, flown: Flown) -> float:
+    return MEASURES[name].take(flown)
+
+
+# ---- level flight -----------------------------------------------------------------------------------
+
+
+def test_trims_come_from_the_trim_state():
+    flown = record("level-trim", (4.0, 0.6))
+    assert take("elevator_trim", flown) == pytest.approx(0.02 / DEG)  # trailing edge up is up: positive
+    assert take("throttle_trim", flown) == pytest.approx(60.0)
+    assert take("alpha_trim", flown) == pytest.approx(math.atan(0.1) / DEG)
+
+
+def test_drifts_hands_off_look_at_their_phase_alone():
+    flown = record(
+        "level-trim",
+        (4.0, 0.6),
+        height=lambda t, p: np.where(p == 0, 100.0 + 0.5 * t, 500.0),
+        bank=lambda t, p: np.where(p == 0, -0.01 * t, 2.0),
+    )
+    assert take("height_drift", flown) == pytest.approx(0.5 * 3.99)
+    assert take("bank_drift", flown) == pytest.approx(-0.01 * 3.99 / DEG)
+
+
+def test_pitch_response_is_rate_over_elevator():
+    flown = record(
+        "level-trim",
+        (4.0, 0.6),
+        elevator=lambda t, p: -0.02 - 0.01 * (t > 4.1),
+        pitch_rate=lambda t, p: 0.1 * (t > 4.2),
+    )
+    assert take("pitch_response", flown) == pytest.approx(10.0)
+    with pytest.raises(NotMeasured, match="hardly moved"):
+        take("pitch_response", record("level-trim", (4.0, 0.6), elevator=-0.02))
+
+
+# ---- 45-degree lines -----------------------------------------------------------------------------------
+
+LINE = (1.0, 5.0, 3.0)
+
+
+def line(**more) -> Flown:
+    channels = {"path_angle": 45.0 * DEG, "pitch": 45.0 * DEG, "load_z": math.cos(45.0 * DEG), **more}
+    return record("upline-45", LINE, **channels)
+
+
+def test_a_perfect_line_has_no_drift_and_no_curvature():
+    for name in ("pitch_drift", "path_curvature", "roll_drift", "heading_drift"):
+        assert take(name, line()) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_drifts_on_the_line_are_the_mean_rates_hands_off():
+    flown = line(
+        pitch_rate=lambda t, p: np.where(p == 2, 0.1 + 0.05 * (t - 6.0), 0.0),
+        roll_rate=lambda t, p: np.where(p == 2, -0.2, 0.0),
+    )
+    assert take("pitch_drift", flown) == pytest.approx((0.1 + 0.05 * 1.495) / DEG)  # mean time of 300 frames
+    assert take("roll_drift", flown) == pytest.approx(-0.2 / DEG)
+
+
+def test_the_turn_of_the_track_is_counted_through_south():
+    flown = line(track=lambda t, p: (0.1 * t + 2.5 + np.pi) % (2 * np.pi) - np.pi)
+    assert np.abs(np.diff(flown.flight.channel("track"))).max() > 6.0  # it does pass the jump
+    assert take("heading_drift", flown) == pytest.approx(0.1 / DEG)
+
+
+def test_curvature_is_load_beyond_the_weight_across_the_path():
+    assert take("path_curvature", line(load_z=math.cos(45.0 * DEG) + 0.3)) == pytest.approx(0.3)
+    # inverted, straight: the wing holds the weight from the other side
+    assert take("path_curvature", line(bank=math.pi, load_z=-math.cos(45.0 * DEG))) == pytest.approx(0.0, abs=1e-12)
+    assert take("path_curvature", line(bank=math.pi, load_z=0.0)) == pytest.approx(math.cos(45.0 * DEG))
+
+
+def test_speed_and_elevator_of_the_line_are_those_at_its_end():
+    flown = line(
+        airspeed=lambda t, p: np.where((t >= 5.8 - 1e-9) & (p == 1), 21.0, 99.0),
+        elevator=lambda t, p: np.where((t >= 5.5 - 1e-9) & (p == 1), -0.05, 1.0),
+    )
+    assert take("line_speed", flown) == pytest.approx(21.0)
+    assert take("line_elevator", flown) == pytest.approx(0.03 / DEG)  # 0.05 up, less 0.02 of level trim
+
+
+@pytest.mark.parametrize(
+    "wrong, reason",
+    [({"path_angle": 39.0 * DEG}, "39 deg"), ({"path_angle": 51.0 * DEG}, "51 deg"),
+     ({"pitch_rate": 4.0 * DEG}, "4 deg/s")],
+)  # fmt: skip
+def test_a_line_that_was_not_set_is_not_measured(wrong, reason):
+    with pytest.raises(NotMeasured, match=reason):
+        take("pitch_drift", line(**wrong))
+
+
+# ---- knife edge --------------------------------------------------------------------------------------------
+
+EDGE = (0.8, 8.0, 2.0, 5.0, 1.0)
+
+
+def edge(**more) -> Flown:
+    return record("knife-edge-right", EDGE, **{"bank": 90.0 * DEG, **more})
+
+
+def last(p, t, phase, end, seconds, inside, outside):
+    return np.where((p == phase) & (t >= end - seconds - 1e-9), inside, outside)
+
+
+def test_surfaces_that_hold_knife_edge_are_counted_from_level_trim():
+    flown = edge(
+        elevator=lambda t, p: last(p, t, 1, 8.8, 1.5, 0.03, 1.0),
+        rudder=lambda t, p: last(p, t, 1, 8.8, 1.5, -0.25, 1.0),
+        left_aileron=lambda t, p: last(p, t, 1, 8.8, 1.5, 0.04, 1.0),
+        right_aileron=lambda t, p: last(p, t, 1, 8.8, 1.5, -0.02, 1.0),
+    )
+    assert take("elevator_to_hold", flown) == pytest.approx(-0.05 / DEG)  # down beyond the trim's 0.02 up
+    assert take("rudder_to_hold", flown) == pytest.approx(-0.26 / DEG)  # right
+    assert take("rudder_left", flown) == pytest.approx(50.0)
+    assert take("aileron_to_hold", flown) == pytest.approx((0.03 - 0.005) / DEG)
+
+
+def test_couplings_are_angles_turned_after_letting_go():
+    flown = edge(
+        pitch_rate=lambda t, p: np.where(p == 2, 0.1, 0.0),
+        roll_rate=lambda t, p: np.where(p == 4, -0.3, 0.0),
+        alpha=lambda t, p: last(p, t, 2, 10.8, 0.2, -0.04, 1.0),
+        beta=lambda t, p: last(p, t, 1, 8.8, 1.5, 0.3, 0.0),
+        airspeed=lambda t, p: last(p, t, 1, 8.8, 1.5, 24.0, 0.0),
+    )
+    assert take("pitch_coupling", flown) == pytest.approx(0.2 / DEG)
+    assert take("roll_coupling", flown) == pytest.approx(-0.3 / DEG)
+    assert take("alpha_after", flown) == pytest.approx(-0.04 / DEG)
+    assert take("sideslip", flown) == pytest.approx(0.3 / DEG)
+    assert take("knife_edge_speed", flown) == pytest.approx(24.0)
+
+
+def test_stick_work_is_travel_a_second_over_three_sticks():
+    flown = edge(
+        elevator_stick=lambda t, p: np.where(p == 1, 0.1 * np.abs((t - 0.8) % 2.0 - 1.0), 0.0),
+        rudder_stick=lambda t, p: np.where(p == 1, -0.05 * t, 0.0),
+    )
+    assert take("stick_work", flown) == pytest.approx(0.15 * 799 / 800)
+
+
+@pytest.mark.parametrize(
+    "wrong, reason",
+    [({"bank": 70.0 * DEG}, "bank 70"), ({"climb_rate": 3.0}, "climbing at 3.0"),
+     ({"climb_rate": -3.0}, "sinking at 3.0"), ({"pitch_rate": 5.0 * DEG}, "pitching at 5")],
+)  # fmt: skip
+def test_a_knife_edge_that_was_not_held_is_not_measured(wrong, reason):
+    for name in ("elevator_to_hold", "pitch_coupling", "roll_coupling", "rudder_left", "sideslip"):
+        with pytest.raises(NotMeasured, match=reason):
+            take(name, edge(**wrong))
+
+
+def test_both_knife_edges_count():
+    assert take("sideslip", edge(bank=-95.0 * DEG, beta=-0.2)) == pytest.approx(-0.2 / DEG)
+
+
+# ---- stall -----------------------------------------------------------------------------------------------------
+
+STALL = (5.0, 0.7, 2.0)
+
+
+def stall(**more) -> Flown:
+    channels = {
+        "airspeed": lambda t, p: 18.0 - t,
+        "climb_rate": lambda t, p: np.where(t < 4.0 - 1e-9, 0.0, -2.0),
+        "stalled": lambda t, p: np.where(t > 3.5, 0.4, 0.0),
+        "height": lambda t, p: np.where(t < 4.0, 120.0, 120.0 - 2.0 * (t - 4.0)),
+    }
+    return record("stall", STALL, **{**channels, **more})
+
+
+def test_stall_speed_is_the_slowest_that_still_held_its_height():
+    assert take("stall_speed", stall()) == pytest.approx(18.0 - 3.99)
+
+
+def test_height_lost_counts_from_the_last_held_height():
+    assert take("height_lost", stall()) == pytest.approx(2.0 * (7.69 - 4.0))
+
+
+def test_stall_angles():
+    flown = stall(
+        alpha=lambda t, p: np.where(p == 1, 0.35, np.where(p == 2, 0.9, 0.1)),  # the recovery does not count
+        pitch=lambda t, p: np.where(p == 0, 0.5, np.where(p == 1, 0.2, -0.3)),
+        bank=lambda t, p: np.where(p == 0, 0.0, -0.4 * (t - 5.0)),
+    )
+    assert take("stall_alpha", flown) == pytest.approx(0.35 / DEG)
+    assert take("nose_drop", flown) == pytest.approx(0.5 / DEG)
+    assert take("wing_drop", flown) == pytest.approx(-0.4 * 2.69 / DEG)
+    assert take("recovery_time", flown) == pytest.approx(2.7)
+
+
+def test_the_strip_that_separates_first_is_found_by_its_place():
+    flown = stall()
+    flown.flight.rows[300:, STATE_AT + L.SEPARATION + 2 + 4] = 0.3
+    flown.flight.rows[320:, STATE_AT + L.SEPARATION + 2 + 1] = 0.0  # later, though further
+    assert take("first_separation", flown) == pytest.approx(51.0)  # 0.5 m from a CG 0.01 m right; half-span 1 m
+
+
+def test_sinking_without_a_stall_is_not_measured():
+    for name in ("stall_speed", "stall_alpha", "height_lost", "recovery_time"):
+        with pytest.raises(NotMeasured, match="without stalling"):
+            take(name, stall(stalled=0.04))
+
+
+# ---- hover ----------------------------------------------------------------------------------------------------------
+
+HOVER = (6.0, 6.0)
+
+
+def hover(**more) -> Flown:
+    return record("hover", HOVER, **{"pitch": 85.0 * DEG, **more})
+
+
+def test_hover_numbers():
+    flown = hover(
+        throttle=lambda t, p: last(p, t, 0, 6.0, 3.0, 0.55, 1.0),
+        roll_rate=lambda t, p: last(p, t, 1, 12.0, 3.0, -1.2, 0.0),
+        left_aileron=lambda t, p: last(p, t, 0, 6.0, 3.0, 0.2, 1.0),
+        right_aileron=lambda t, p: last(p, t, 0, 6.0, 3.0, -0.3, 1.0),
+        elevator=lambda t, p: last(p, t, 0, 6.0, 3.0, -0.1, 0.0),
+        rudder=lambda t, p: last(p, t, 0, 6.0, 3.0, 0.4, 0.0),
+        north=lambda t, p: np.where(p == 0, 3.0 * np.sin(t * math.pi / 6.0), 100.0),
+        east=lambda t, p: np.where(p == 0, 10.0 + 4.0 * np.sin(t * math.pi / 6.0), 100.0),
+    )
+    assert take("hover_throttle", flown) == pytest.approx(55.0)
+    assert take("torque_roll_rate", flown) == pytest.approx(-1.2 / DEG)
+    assert take("aileron_to_stop_roll", flown) == pytest.approx(0.25 / DEG)
+    assert take("elevator_left", flown) == pytest.approx(80.0)
+    assert take("hover_rudder_left", flown) == pytest.approx(20.0)
+    assert take("hover_drift", flown) == pytest.approx(5.0)
+
+
+def test_a_hover_that_was_not_held_is_not_measured():
+    with pytest.raises(NotMeasured, match="55 deg"):
+        take("hover_throttle", hover(pitch=lambda t, p: np.where((t > 4.0) & (t < 4.2), 55.0 * DEG, 85.0 * DEG)))
+    with pytest.raises(NotMeasured, match="4.0 m/s"):
+        take("torque_roll_rate", hover(climb_rate=-4.0))
+    with pytest.raises(NotMeasured, match="does not stop"):
+        take("aileron_to_stop_roll", hover(roll_rate=-30.0 * DEG))
+
+
+# ---- not reached, and never a silent number ---------------------------------------------------------
+
+BUILT_IN = {"level-trim": (4.0, 0.6), "upline-45": LINE, "knife-edge-right": EDGE, "stall": STALL, "hover": HOVER}
+FROM_TRIM = {"elevator_trim", "throttle_trim", "alpha_trim"}
+
+
+def without_static_thrust(manoeuvre):
+    """The one measure that asks the plane's power model instead of the record is left to the flown tests."""
+    return manoeuvre.model_copy(
+        update={"measures": tuple(m for m in manoeuvre.measures if m != "thrust_over_weight")}
+    )
+
+
+@pytest.mark.parametrize("name", BUILT_IN)
+def test_nothing_is_measured_in_phases_that_were_not_reached(name):
+    flown = record(name, BUILT_IN[name][:1], "hit the ground")
+    flown.manoeuvre = without_static_thrust(flown.manoeuvre)
+    for taken in take_measures(flown):
+        if taken.measure.name not in FROM_TRIM:
+            assert taken.value is None
+            assert taken.reason.startswith("not measured: hit the ground in "), taken.reason
+
+
+def test_a_phase_that_was_cut_short_is_not_measured():
+    flown = record("level-trim", (4.0, 0.3), "phase timed out", 1)
+    assert take("height_drift", flown) == 0.0  # its own phase was flown to the end
+    with pytest.raises(NotMeasured, match='phase timed out in "small pull", before the end of "small pull"'):
+        take("pitch_response", flown)
+
+
+def test_a_manoeuvre_without_the_phase_says_so():
+    text = f"{HEAD}{LEVEL}phases:\n  - {{name: other, for: 1 s}}\nmeasures: [pitch_drift, hover_drift, stall_speed]\n"
+    taken = take_measures(of(manoeuvre_from_text(text), (1.0,)))
+    assert [t.value for t in taken] == [None] * 3
+    assert all("the manoeuvre has no phase" in t.reason for t in taken)
+
+
+def test_windows():
+    flown = record("level-trim", (4.0, 0.6))
+    assert window(flown, "hands off") == slice(0, 400)
+    assert window(flown, "hands off", 0.5) == slice(350, 400)
+    assert window(flown, "small pull", 5.0) == slice(400, 460)
+    with pytest.raises(NotMeasured, match="too short"):
+        window(flown, "small pull", least=0.7)
+
+
+@pytest.mark.filterwarnings("ignore:invalid value")
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
+@pytest.mark.parametrize("name", BUILT_IN)
+def test_no_measure_is_ever_nan(name, bad):
+    flown = record(name, BUILT_IN[name])
+    flown.plane.throttle_for_duty = lambda duty: bad
+    flown.manoeuvre = without_static_thrust(flown.manoeuvre)
+    held = flown.flight.channel("climb rate")[:100].copy()
+    flown.flight.rows[:] = bad
+    flown.flight.rows[:100, INDEX["climb rate"]] = held  # a stall that starts level
+    for taken in take_measures(flown):
+        assert (taken.value is None) == bool(taken.reason)
+        assert taken.value is None or math.isfinite(taken.value)
