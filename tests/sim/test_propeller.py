@@ -218,6 +218,15 @@ def test_signs_of_normal_force_and_p_factor():
         assert a[major] * b[major] < 0.0
 
 
+def test_skewed_wake_loads_the_side_that_leads():
+    # Pitt and Peters (any helicopter text): more induced flow where the wake trails, so more thrust at the side that
+    # leads in the in-plane motion.  Climbing across the shaft that is the lower side: nose up, whichever way it turns.
+    for sense in (1.0, -1.0):
+        p = propeller(20, 13, "broad-sport", sense=sense)
+        assert loads_of_oblique_inflow(p, (12.0, 0.0, 3.0))[4] > 0.01  # N m
+        assert loads_of_oblique_inflow(p, (12.0, 3.0, 0.0))[5] < -0.01  # right side leads: nose left
+
+
 def test_normal_force_slope():
     # de Young, J. Aircraft 2(3), 1965 (prop_incidence_models.yaml): 30 % on normal force
     p = propeller(20, 13, "broad-sport")

@@ -107,6 +107,16 @@ def test_cross_flow_bends_the_jet_the_way_the_air_moves():
     assert offset(10.0) > 0.05 and offset(5.0) > 1.8 * offset(10.0)
 
 
+def test_sideslip_carries_the_jet_to_the_lee_side():
+    # moving to the right, the air blows to the left: the strip left of the axis lies in the jet, the right one does not
+    model = blank_model()
+    model[L.DISK_RADIUS] = RADIUS
+    model[L.VX : L.VX + 2] = -1.2
+    model[L.VY], model[L.VY + 1] = -0.35, 0.35
+    fill_slipstream(model, 8.0, 5.0, 0.0, 8.0, 8.0, 0.0, RHO)
+    assert -model[L.AX] > 5.0 > 0.5 > -model[L.AX + 1]  # m/s gained
+
+
 def test_nothing_blows_ahead_of_the_disk_or_when_the_air_leaves_forwards():
     assert jet(-0.1, 0.0, RADIUS, 5.0, 8.0)[0] == 0.0
     model = blank_model()

@@ -50,8 +50,8 @@ def slope(stream: Stream) -> float:
 @pytest.mark.parametrize("aspect", [1.5, 2.0, 3.0, 4.0, 6.0])
 def test_lift_slope_of_rectangular_wings(aspect):
     # wing_low_aspect_ratio_lift_slope.csv, lattice column extrapolated: 7 % by the notes on quality.  5 % here: ten
-    # strips a side, one vortex along the chord, and cores that a separation point of 0.99 at rest leaves in the legs (with
-    # legs that leave from the quarter-chord line the model was 19 % out at A 1.5).
+    # strips a side, one vortex along the chord, and cores that a separation point of 0.99 at rest leaves in the legs
+    # (with legs that leave from the quarter-chord line the model was 19 % out at A 1.5).
     (row,) = table("wing_low_aspect_ratio_lift_slope.csv", AR=aspect)
     assert slope(Stream((straight(aspect, strips=10),))) == pytest.approx(row["CLa_vlm_extrapolated"], rel=0.05)
 
