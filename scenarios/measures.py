@@ -108,13 +108,13 @@ def height_drift(flown: Flown) -> float:
 
 @_measure("deg", "bank gained hands-off", "hands off", "right", "left")
 def bank_drift(flown: Flown) -> float:
-    bank = flown.flight.channel("bank")[window(flown, "hands off")]
+    bank = np.unwrap(flown.flight.channel("bank")[window(flown, "hands off")])
     return float(bank[-1] - bank[0]) * DEG
 
 
 @_measure("deg/s per deg", "pitch rate 0.5 s after a small pull, per degree of elevator", "small pull")
 def pitch_response(flown: Flown) -> float:
-    frames = window(flown, "small pull")
+    frames = window(flown, "small pull", least=0.55)
     at = frames.start + int(round(0.5 / FRAME))
     moved = flown.flight.channel("elevator")[frames.start] - flown.flight.channel("elevator")[at]
     if abs(moved) < math.radians(0.02):
@@ -275,11 +275,20 @@ def _stalled(flown: Flown) -> slice:
     return frames
 
 
-@_measure("m/s", "slowest airspeed at which it still held its height (sink under 0.5 m/s)", "slow down")
-def stall_speed(flown: Flown) -> float:
+def _break(flown: Flown) -> tuple[int, float]:
+    """Frame and value of the least airspeed over the root of the load factor in the slow-down: the one-g stall."""
     frames = _stalled(flown)
-    climb, airspeed = flown.flight.channel("climb rate")[frames], flown.flight.channel("airspeed")[frames]
-    return float(airspeed[np.abs(climb) < 0.5].min())
+    load, airspeed = flown.flight.channel("load z")[frames], flown.flight.channel("airspeed")[frames]
+    speed = np.where(load > 0.5, airspeed / np.sqrt(np.maximum(load, 0.5)), np.inf)
+    if not np.isfinite(speed).any():
+        raise NotMeasured("never carried half its weight while slowing down")
+    least = int(np.argmin(speed))
+    return frames.start + least, float(speed[least])
+
+
+@_measure("m/s", "one-g stall speed: least airspeed over the root of the load factor (14 CFR 25.103, from memory)", "slow down")
+def stall_speed(flown: Flown) -> float:
+    return _break(flown)[1]
 
 
 @_measure("deg", "largest angle of attack of the stall", "slow down")
@@ -317,14 +326,10 @@ def wing_drop(flown: Flown) -> float:
     return float(change[np.argmax(np.abs(change))]) * DEG
 
 
-@_measure("m", "height lost from the break to level again", "recovery")
+@_measure("m", "height lost from the one-g stall to level again", "recovery")
 def height_lost(flown: Flown) -> float:
-    frames = _stalled(flown)
     window(flown, "recovery", least=0.05)
-    height = flown.flight.channel("height")
-    climb = flown.flight.channel("climb rate")[frames]
-    held = np.nonzero(np.abs(climb) < 0.5)[0]
-    start = frames.start + (int(held[-1]) if len(held) else 0)
+    height, start = flown.flight.channel("height"), _break(flown)[0]
     return float(height[start] - height[start:].min())
 
 

@@ -166,7 +166,7 @@ def load(folder: Path) -> tuple[dict, dict[str, np.ndarray]]:
         ) from None
     if not isinstance(inputs, dict) or inputs.get("kind") != "flight record":
         raise UserError(f"{inputs_file}: found another kind of file; allowed: a folder written by --save")
-    if inputs.get("format") != FORMAT:
+    if type(inputs.get("format")) is not int or inputs["format"] != FORMAT:
         raise UserError(f"{inputs_file}: found record format {inputs.get('format')!r:.40}; allowed: {FORMAT}")
     files = inputs.get("files")
     wanted = ("setup", "airframe", "blade family", "manoeuvre")

@@ -20,7 +20,7 @@ FASTMATH = {"contract", "reassoc", "nsz", "arcp", "afn"}
 
 
 def _source_key() -> str:
-    digest = hashlib.sha256()
+    digest = hashlib.sha256(numba.__version__.encode())
     for path in sorted(pathlib.Path(__file__).parent.glob("*.py")):
         digest.update(path.name.encode())
         digest.update(path.read_bytes())

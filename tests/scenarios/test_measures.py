@@ -233,17 +233,30 @@ def stall(**more) -> Flown:
         "airspeed": lambda t, p: 18.0 - t,
         "climb_rate": lambda t, p: np.where(t < 4.0 - 1e-9, 0.0, -2.0),
         "stalled": lambda t, p: np.where(t > 3.5, 0.4, 0.0),
+        "load_z": lambda t, p: np.where(t < 4.0 - 1e-9, 1.0, 0.6),
         "height": lambda t, p: np.where(t < 4.0, 120.0, 120.0 - 2.0 * (t - 4.0)),
     }
     return record("stall", STALL, **{**channels, **more})
 
 
-def test_stall_speed_is_the_slowest_that_still_held_its_height():
-    assert take("stall_speed", stall()) == pytest.approx(18.0 - 3.99)
+def test_stall_speed_is_brought_to_one_g():
+    assert take("stall_speed", stall()) == pytest.approx(18.0 - 3.99)  # then 14 / sqrt(0.6) = 18.1 and falling slowly
+    heavy = stall(load_z=lambda t, p: np.where(t < 2.0, 1.0, 1.44))
+    assert take("stall_speed", heavy) == pytest.approx((18.0 - 4.99) / 1.2)
 
 
-def test_height_lost_counts_from_the_last_held_height():
+def test_a_plane_that_never_carried_itself_has_no_stall_speed():
+    with pytest.raises(NotMeasured, match="half its weight"):
+        take("stall_speed", stall(load_z=0.3))
+
+
+def test_height_lost_counts_from_the_one_g_stall():
     assert take("height_lost", stall()) == pytest.approx(2.0 * (7.69 - 4.0))
+
+
+def test_pitch_response_needs_half_a_second_of_pull():
+    with pytest.raises(NotMeasured, match="too short"):
+        take("pitch_response", record("level-trim", (4.0, 0.3), elevator=lambda t, p: np.where(p == 1, -0.02, 0.0)))
 
 
 def test_stall_angles():
