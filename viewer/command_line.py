@@ -7,8 +7,13 @@ user.  `--json` puts one document on stdout and everything else on stderr.
 from __future__ import annotations
 
 import argparse
+import errno
 import os
+import re
 import sys
+from typing import NoReturn
+
+from models.errors import OptionError, Refused, UserError, nearest, quoted
 
 FIRST_STEPS = """\
 upline: fly a setup in simulation before you move a battery.
@@ -25,8 +30,18 @@ A simulation clears nothing to fly: see the cautions under every result."""
 WHOLE_SET = "every built-in manoeuvre"
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaint is a `UserError` like every other; options are written in full."""
+
+    def __init__(self, **keywords) -> None:
+        super().__init__(allow_abbrev=False, **keywords)
+
+    def error(self, message: str) -> NoReturn:
+        raise UserError(f"{message}; try: {self.prog} --help")
+
+
+def _parser() -> _Parser:
+    parser = _Parser(
         prog="upline", description="Fly setups of radio-controlled aerobatic aeroplanes in simulation and compare them."
     )
     parser.add_argument("--version", action="store_true", help="print the version")
@@ -84,35 +99,60 @@ def _parser() -> argparse.ArgumentParser:
 
 def main(argv: list[str] | None = None) -> int:
     """Run the command in `argv` (default: the process's) and return its exit code."""
-    arguments = sys.argv[1:] if argv is None else list(argv)
-    if not arguments:
-        print(FIRST_STEPS)
-        return 0
-    parser = _parser()
     try:
-        options = parser.parse_args(arguments)
-    except SystemExit as stop:  # argparse has said why
-        return int(stop.code or 0)
-    if options.version or not options.command:
-        print(f"upline {_version()}" if options.version else FIRST_STEPS)
-        return 0
-    from models.errors import UserError
-
-    try:
-        return COMMANDS[options.command](options)
+        code = _run(sys.argv[1:] if argv is None else list(argv))
+        sys.stdout.flush()  # here, where a reader that has gone can still be dealt with
+        return code
     except UserError as error:
         return _refuse(str(error), 2)
-    except BrokenPipeError:  # the reader of our output has gone
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except KeyboardInterrupt:
         return _refuse("stopped", 130)
+    except OSError as error:
+        return _no_room(error)
     except Exception as error:
         from scenarios.manoeuvres import CannotFly
 
         if isinstance(error, CannotFly):
             return _refuse(f"cannot be flown: {error}", 3)
         raise
+
+
+def _run(arguments: list[str]) -> int:
+    if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
+        near = " or ".join(f"upline {name}" for name in nearest(arguments[0], COMMANDS)) or "upline --help"
+        raise OptionError("command", Refused(quoted(arguments[0]), ", ".join(COMMANDS), near))
+    try:
+        options = _parser().parse_args(_cg_joined(arguments))
+    except SystemExit:  # argparse has printed the help that was asked for
+        return 0
+    if options.version or not options.command:
+        print(f"upline {_version()}" if options.version else FIRST_STEPS)
+        return 0
+    return COMMANDS[options.command](options)
+
+
+def _cg_joined(arguments: list[str]) -> list[str]:
+    """The arguments with a CG ahead of the leading edge, "--cg -20mm", as one, or it would pass for an option."""
+    out: list[str] = []
+    for argument in arguments:
+        if out and out[-1] == "--cg" and re.match(r"-\.?[0-9]", argument):
+            out[-1] = f"--cg={argument}"
+        else:
+            out.append(argument)
+    return out
+
+
+def _no_room(error: OSError) -> int:
+    """The exit code after output that could not be written, or a file that went away while it was read."""
+    if error.filename is not None:
+        return _refuse(f"{error.filename}: {error.strerror or error}", 2)
+    try:  # what is still waiting must not be tried again when the program ends
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        pass
+    if isinstance(error, BrokenPipeError) or (os.name == "nt" and error.errno == errno.EINVAL):
+        return 0  # the reader of our output has seen enough
+    return _refuse(f"the output could not be written: {error.strerror or error}", 2)
 
 
 def _refuse(message: str, code: int) -> int:
@@ -193,20 +233,17 @@ def _balance(options: argparse.Namespace) -> int:
 
 
 def _fly(options: argparse.Namespace) -> int:
-    from models.errors import OptionError, Refused
-
+    for name in ("save", "again"):
+        if getattr(options, name) == "":
+            raise OptionError(f"--{name}", Refused("an empty text", "the name of a folder"))
     if options.again is not None:
         return _fly_again(options)
     if not options.manoeuvre or not options.setup:
-        missing = "a manoeuvre" if not options.manoeuvre else "--setup SETUP"
-        raise OptionError(
-            "fly",
-            Refused(
-                f"no {missing.removeprefix('a ')}",
-                "a manoeuvre and --setup SETUP",
-                "upline fly stall --setup precision",
-            ),
-        )
+        found = "--setup SETUP" if options.manoeuvre else "manoeuvre"
+        advice = "upline fly stall --setup precision"
+        if options.why and not options.manoeuvre:
+            advice = f"--why at the end, if {quoted(options.why)} is the manoeuvre"
+        raise OptionError("fly", Refused(f"no {found}", "a manoeuvre and --setup SETUP", advice))
     from models.loader import load
 
     loaded = load(options.setup, options.cg)
@@ -214,8 +251,10 @@ def _fly(options: argparse.Namespace) -> int:
 
     manoeuvre, text = load_manoeuvre(options.manoeuvre)
     if options.why and options.why not in [p.name for p in manoeuvre.phases]:
-        allowed = ", ".join(f'"{p.name}"' for p in manoeuvre.phases)
-        raise OptionError("--why", Refused(f'"{options.why}"', f"a phase of {manoeuvre.name}: {allowed}"))
+        phases = [p.name for p in manoeuvre.phases]
+        allowed = f"a phase of {manoeuvre.name}: " + ", ".join(quoted(name) for name in phases)
+        near = " or ".join(quoted(name) for name in nearest(options.why, phases))
+        raise OptionError("--why", Refused(quoted(options.why), allowed, near))
     if options.save:
         from scenarios.record import check_free
 
@@ -234,8 +273,6 @@ def _fly(options: argparse.Namespace) -> int:
 
 
 def _fly_again(options: argparse.Namespace) -> int:
-    from models.errors import OptionError, Refused
-
     for name in ("manoeuvre", "setup", "cg", "save"):
         if getattr(options, name) is not None:
             raise OptionError("--again", Refused(f"{name} beside it", "a record alone: it holds its own inputs"))
@@ -266,24 +303,24 @@ def _show_flight(flown, options: argparse.Namespace, extra: dict | None = None) 
         except NotMeasured as reason:
             say(f"no account: {reason}", sys.stderr)
     _print(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
-    return 3 if flown.flight.ending == "diverged" else 0
+    if flown.flight.ending != "diverged":
+        return 0
+    phase = flown.manoeuvre.phases[flown.flight.phase].name
+    return _refuse(f'the flight diverged in "{phase}", first in {flown.flight.bad}: its numbers are worth nothing', 3)
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from models.errors import OptionError, Refused
     from models.loader import load_setup
 
-    setups = [load_setup(name, options.cg) for name in options.setups]
-    names = [setup.name for setup in setups]
-    if len(setups) < 2 or len(set(names)) < len(names):
-        found = "one setup" if len(setups) < 2 else "two setups of one name"
-        raise OptionError(
-            "compare", Refused(found, "two or more setups of different names", "upline compare precision slow-3d")
-        )
+    setups = _told_apart([load_setup(name, options.cg) for name in options.setups], options.setups)
     from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
 
     wanted = options.manoeuvre or [name for name, _ in known_manoeuvres()]
-    manoeuvres = [load_manoeuvre(name)[0] for name in wanted]
+    manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
+    names = [manoeuvre.name for manoeuvre in manoeuvres]
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
     progress = _prepare()
     from scenarios.compare import compare
     from viewer.documents import compare_document
@@ -293,6 +330,29 @@ def _compare(options: argparse.Namespace) -> int:
     progress.clear()
     _print(compare_tables(setups, result), compare_document(result), options.json)
     return 0
+
+
+def _told_apart(setups: list, arguments: list[str]) -> list:
+    """The setups, those of one name (an edited copy, say) called by their file names instead.  Raises `OptionError`."""
+    from dataclasses import replace
+    from pathlib import Path
+
+    from models.errors import printable
+
+    allowed, example = "two or more different setups", "upline compare precision slow-3d"
+    if len(setups) < 2:
+        raise OptionError("compare", Refused("one setup", allowed, example))
+    for rename in (lambda argument: Path(argument).stem, str):
+        names = [setup.name for setup in setups]
+        setups = [
+            replace(setup, name=printable(rename(argument), 200)) if names.count(setup.name) > 1 else setup
+            for setup, argument in zip(setups, arguments)
+        ]
+    names = [setup.name for setup in setups]
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise OptionError("compare", Refused(f"{quoted(twice)} a second time", allowed, example))
+    return setups
 
 
 def _prepare():

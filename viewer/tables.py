@@ -11,8 +11,10 @@ from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
 from sim.description import Setup
-from viewer.text import number, table, wrapped
-from viewer.words import causes, meaning, what_changed
+from viewer.text import WIDTH, in_blocks, number, table, wrapped
+from viewer.words import at_once, causes, meaning, what_changed
+
+LONGEST_HEAD = 20  # characters of a setup's name above a column; a longer one is called by a letter
 
 
 def _mm(metres: float) -> str:
@@ -24,21 +26,37 @@ def _behind(station: float) -> list[str]:
     return [_mm(abs(station)), f"{'behind' if station >= 0.0 else 'ahead of'} the wing root leading edge"]
 
 
+def _right_or_left(metres: float) -> str:
+    return "on the centre line" if abs(metres) < 0.0005 else "to the right" if metres > 0.0 else "to the left"
+
+
 def balance_table(name: str, airframe: str, b: Balance) -> str:
     """What `upline balance` prints."""
-    margin = 100.0 * b.static_margin
+    margin, mac = 100.0 * b.static_margin, b.mac_leading_edge
     word = "stable" if margin > 0.0 else "CG behind the neutral point: unstable in pitch"
     rows = [
         ["mass", f"{b.mass:.2f} kg", f"wing loading {b.wing_loading:.1f} kg/m2"],
-        ["centre of gravity", _mm(b.cg), f"{100.0 * b.cg_mac:.1f} % of MAC, behind the root leading edge"],
-        ["neutral point", _mm(b.neutral_point), f"{100.0 * b.neutral_point_mac:.1f} % of MAC, stick fixed, power off"],
-        ["static margin", f"{margin:.1f} %", f"of MAC; {word}"],
+        ["centre of gravity", *_behind(b.cg)],
+        ["", f"{number(100.0 * b.cg_mac, '%')} %", "of MAC"],
+        ["neutral point", *_behind(b.neutral_point)],
+        ["", f"{number(100.0 * b.neutral_point_mac, '%')} %", "of MAC, stick fixed, power off"],
+        ["static margin", f"{number(margin, '%')} %", f"of MAC; {word}"],
         [b.moved_item, *_behind(b.item_station)],
         ["  its tray reaches from", *_behind(b.tray[0])],
         ["  to", *_behind(b.tray[1])],
-        ["  so the CG can go from", _mm(b.reach[0]), f"to {_mm(b.reach[1])}"],
-        ["mean chord (MAC)", _mm(b.mac), f"its leading edge at {_mm(b.mac_leading_edge)}"],
-        ["inertia", f"{b.inertia[0]:.2f}", f"roll; {b.inertia[1]:.2f} pitch, {b.inertia[2]:.2f} yaw, kg m2"],
+        ["  so the CG can go from", *_behind(b.reach[0])],
+        ["  to", *_behind(b.reach[1])],
+        ["CG up or down", _mm(abs(b.cg_height)), f"{'above' if b.cg_height >= 0.0 else 'below'} the wing root chord"],
+        ["CG sideways", _mm(abs(b.cg_right)), _right_or_left(b.cg_right)],
+        [
+            "mean chord (MAC)",
+            _mm(b.mac),
+            f"leading edge {_mm(abs(mac))} {'behind' if mac >= 0.0 else 'ahead of'} the wing root's",
+        ],
+        ["inertia in roll", f"{b.inertia[0]:.2f}", "kg m2, about the CG"],
+        ["  in pitch", f"{b.inertia[1]:.2f}", "kg m2"],
+        ["  in yaw", f"{b.inertia[2]:.2f}", "kg m2"],
+        ["  product roll-yaw", number(b.inertia[3], "N m"), "kg m2"],
     ]
     width = max(len(r[0]) for r in rows)
     lines = [f"{name} on {airframe}", ""]
@@ -64,7 +82,7 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
             notes.append(f"{t.measure.name}: {t.reason}")
     width = max((len(r[0]) for r in rows), default=0)
     for t, (name, value, unit, word) in zip(taken, rows):
-        note = word or t.measure.about
+        note = "; ".join(filter(None, (word, t.measure.about)))
         lines.append(wrapped(f"{name.ljust(width)}  {value.rjust(7)} {unit.ljust(13)} {note}", " " * (width + 25), ""))
     lines += [""] * bool(notes) + [wrapped(note, "  ", "") for note in notes]
     if why is not None:
@@ -93,9 +111,23 @@ def why_table(why: Account) -> str:
 
 def compare_tables(setups: list[Setup], comparison: Comparison) -> str:
     """What `upline compare` prints, without the cautions."""
-    names = comparison.setups
-    lines = ["What differs in the setups", "", table(["", *names], _setup_rows(setups, comparison)), ""]
+    names, heads = comparison.setups, comparison.setups
+    differs = _setup_rows(setups, comparison)
     notes: list[str] = []
+    lines: list[str] = []
+    if max(map(len, names)) > LONGEST_HEAD:
+        heads = [f"({chr(ord('A') + n)})" if n < 26 else f"({n})" for n in range(len(names))]
+        lines = [*(f"{head} {name}" for head, name in zip(heads, names)), ""]
+    lines += ["What differs in the setups", ""]
+
+    def columns(cells: list[str], chosen: range, left: int) -> list[str]:
+        return [*cells[:left], *(cells[left + n] for n in chosen)]
+
+    def setup_block(chosen: range) -> str:
+        return table(columns(["", *heads], chosen, 1), [columns(row, chosen, 1) for row in differs])
+
+    blocks = in_blocks(len(names), setup_block) if differs else ["nothing that is looked at here"]
+    lines += [line for text in blocks for line in (text, "")]
     for manoeuvre in dict.fromkeys(row.manoeuvre for row in comparison.rows):
         rows = []
         for row in (r for r in comparison.rows if r.manoeuvre == manoeuvre):
@@ -108,30 +140,40 @@ def compare_tables(setups: list[Setup], comparison: Comparison) -> str:
                         notes.append(note)
                     shown = f"- ({notes.index(note) + 1})"
                 cells.append(shown)
-            words = [meaning(row, v) for v in row.values]
-            cells.append(
-                "" if not any(words) else words[0] if len(set(words)) == 1 else " / ".join(w or "-" for w in words)
-            )
-            rows.append(cells)
+            rows.append((cells, [meaning(row, v) for v in row.values]))
         endings = comparison.endings[manoeuvre]
         ended = (
-            "" if set(endings) == {"completed"} else "  (" + ", ".join(f"{n} {e}" for n, e in zip(names, endings)) + ")"
+            ""
+            if set(endings) == {"completed"}
+            else f"{manoeuvre}, how it ended: " + ", ".join(f"{n} {e}" for n, e in zip(names, endings))
         )
-        lines += [_with_words([manoeuvre + ended, "", *names], rows), ""]
+
+        def block(chosen: range, title: str = manoeuvre, rows: list = rows) -> str:
+            some = [(columns(cells, chosen, 2), [words[n] for n in chosen]) for cells, words in rows]
+            return _with_words(columns([title, "", *heads], chosen, 2), some)
+
+        lines += [wrapped(ended, "  ")] if ended else []
+        lines += [line for text in in_blocks(len(names), block) for line in (text, "")]
     lines += [wrapped(f"({n}) {note}", "    ", "") for n, note in enumerate(notes, 1)]
-    lines += [""] * bool(notes) + ["What changed", ""] + [wrapped(s, "  ", "- ") for s in what_changed(comparison)]
+    lines += (
+        [""] * bool(notes)
+        + ["What changed", ""]
+        + [wrapped(s, "  ", "- ") for s in (*what_changed(comparison), *at_once([row[0] for row in differs]))]
+    )
     return "\n".join(lines)
 
 
-def _with_words(head: list[str], rows: list[list[str]]) -> str:
+def _with_words(head: list[str], rows: list[tuple[list[str], list[str]]]) -> str:
     """A table of measure, unit, values, with the meaning of signs behind it where there is room, else below the row."""
-    plain = table(head, [r[:-1] for r in rows], left=2).split("\n")
-    room = 80 - max(len(line) for line in plain) - 2
+    plain = table(head, [cells for cells, _ in rows], left=2).split("\n")
+    room = WIDTH - max(len(line) for line in plain) - 2
     out = plain[:2]
-    for line, row in zip(plain[2:], rows):
-        out.append(f"{line}  {row[-1]}".rstrip() if len(row[-1]) <= room else line)
-        if len(row[-1]) > room:
-            out.append(f"    {row[-1]}")
+    for line, (_, words) in zip(plain[2:], rows):
+        same = len(set(words)) == 1
+        text = "" if not any(words) else words[0] if same else " / ".join(word or "-" for word in words)
+        out.append(f"{line}  {text}".rstrip() if len(text) <= room else line)
+        if len(text) > room:
+            out.append(wrapped(text, "    "))
     return "\n".join(out)
 
 
@@ -149,7 +191,30 @@ def _setup_rows(setups: list[Setup], comparison: Comparison) -> list[list[str]]:
         rows.append([f"{stick} throw, deg", *(f"{degrees(t.positive)}/{degrees(t.negative)}" for t in throws)])
         rows.append([f"{stick} exponential, %", *(f"{100 * t.exponential:.0f}" for t in throws)])
     rows.append(["propeller, in", *(_propeller(s) for s in setups)])
-    return [row for row in rows if len(set(row[1:])) > 1 or len(setups) == 1]
+    rows.append(["blade family", *(s.propeller.family.name for s in setups)])
+    rows.append(["servos, s/60deg", *(_servos(s) for s in setups)])
+    rows.append(["airframe", *(s.airframe.name for s in setups)])
+    for what, parts in UNSHOWN.items():
+        kinds = list(dict.fromkeys(repr(parts(s)) for s in setups))
+        rows.append([what, *(chr(ord("A") + kinds.index(repr(parts(s)))) for s in setups)])
+    return [row for row in rows if len(set(row[1:])) > 1]
+
+
+# what has no short form: setups that have the same carry the same letter
+UNSHOWN = {
+    "airframe file": lambda s: s.airframe,
+    "mixes": lambda s: s.mixes,
+    "throttle curve": lambda s: s.throttle_curve,
+    "thrust line": lambda s: s.thrust_line or s.airframe.thrust_line,
+    "trims": lambda s: sorted(s.trims.items()),
+    "moved item": lambda s: s.moved_item,
+}
+
+
+def _servos(setup: Setup) -> str:
+    """Speeds of aileron, elevator and rudder servo, once if they are the same."""
+    texts = [f"{math.radians(60.0) / setup.servos[stick].speed:.2f}" for stick in ("aileron", "elevator", "rudder")]
+    return texts[0] if len(set(texts)) == 1 else "/".join(texts)
 
 
 def _propeller(setup: Setup) -> str:

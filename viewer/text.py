@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 import textwrap
+from collections.abc import Callable
 
 WIDTH = 80
 DECIMALS = {
@@ -25,21 +26,29 @@ def table(head: list[str], rows: list[list[str]], left: int = 1) -> str:
     """Columns padded to their widest cell, the first `left` of them to the left, the others to the right."""
     cells = [head, *rows]
     widths = [max(len(row[i]) for row in cells) for i in range(len(head))]
-    spare = WIDTH - sum(widths) - 2 * (len(widths) - 1)
-    if spare < 0:
-        widths[0] = max(12, widths[0] + spare)
     out = []
     for n, row in enumerate(cells):
-        parts = [c[: widths[i]].ljust(widths[i]) if i < left else c.rjust(widths[i]) for i, c in enumerate(row)]
+        parts = [c.ljust(widths[i]) if i < left else c.rjust(widths[i]) for i, c in enumerate(row)]
         out.append("  ".join(parts).rstrip())
         if n == 0:
-            out.append("-" * min(WIDTH, sum(widths) + 2 * (len(widths) - 1)))
+            out.append("-" * (sum(widths) + 2 * (len(widths) - 1)))
     return "\n".join(out)
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> str:
     """`text` filled to WIDTH, later lines with `indent`."""
-    return textwrap.fill(text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent)
+    first = indent if first is None else first
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def in_blocks(count: int, block: Callable[[range], str]) -> list[str]:
+    """`block` of all `count` columns, or of fewer at a time, as many as fit the width."""
+    texts: list[str] = []
+    for most in range(count, 0, -1):
+        texts = [block(range(start, min(start + most, count))) for start in range(0, count, most)]
+        if all(len(line) <= WIDTH for text in texts for line in text.split("\n")):
+            break
+    return texts
 
 
 def say(text: str = "", stream=None) -> None:
@@ -58,7 +67,7 @@ class Progress:
     def note(self, text: str) -> None:
         """One line that the next one replaces."""
         if self.shown:
-            sys.stderr.write(f"\r\033[K{text[: WIDTH - 1]}")
+            sys.stderr.write(f"\r{text[: WIDTH - 1].ljust(WIDTH - 1)}")
             sys.stderr.flush()
 
     def flights(self, done: int, total: int, what: str) -> None:
@@ -68,5 +77,5 @@ class Progress:
     def clear(self) -> None:
         """Leave a clean line behind."""
         if self.shown:
-            sys.stderr.write("\r\033[K")
+            sys.stderr.write(f"\r{' ' * (WIDTH - 1)}\r")
             sys.stderr.flush()

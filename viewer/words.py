@@ -42,7 +42,8 @@ def what_changed(comparison: Comparison) -> list[str]:
     """Plain sentences on the largest differences between the setups; only what was measured for all of them."""
     rows = {(row.manoeuvre, row.measure.name): row for row in comparison.rows}
     margins = [100.0 * b.static_margin for b in comparison.balances]
-    said = ["Static margin: " + _each(comparison.setups, [f"{m:.1f} % of MAC" for m in margins]) + "."]
+    shown = [f"{number(m, '%')} % of MAC" for m in margins]
+    said = ["Static margin: " + _each(comparison.setups, shown) + "."] if len(set(shown)) > 1 else []
     for manoeuvre, name, opening, least in TOLD:
         row = rows.get((manoeuvre, name))
         if row is None or any(v is None for v in row.values) or max(row.values) - min(row.values) < least:
@@ -57,7 +58,19 @@ def what_changed(comparison: Comparison) -> list[str]:
         ):
             reason = next(r for r in row.reasons if r)
             said.append(f"{row.manoeuvre}, {', '.join(missing)}: {reason.removeprefix('not measured: ')}.")
-    return said
+    return said or ["Nothing that these sentences look at differs by as much as a pilot would notice."]
+
+
+def at_once(differs: list[str]) -> list[str]:
+    """A caution when more than one thing differs between setups; `differs` are the rows of the table of setups."""
+    names = [row.partition(",")[0] for row in differs if not row.startswith("static margin")]
+    found = list(
+        dict.fromkeys("throws" if n.endswith(" throw") else n.split()[-1] if "expo" in n else n for n in names)
+    )
+    if len(found) < 2:
+        return []
+    listed = ", ".join(found[:-1]) + f" and {found[-1]}"
+    return [f"The setups differ in {listed} at once: which of them did what is not told apart here."]
 
 
 def _in_words(row: Row, value: float) -> str:

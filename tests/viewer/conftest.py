@@ -43,3 +43,18 @@ def own(tmp_path):
 
     edit.folder = folder
     return edit
+
+
+@pytest.fixture
+def manoeuvre(tmp_path):
+    """`manoeuvre(name, old, new, ...)` writes level-trim with edits under another name; returns its path."""
+
+    def write(name: str, *edits: str) -> str:
+        text = (MODELS.parent / "scenarios" / "manoeuvres" / "level-trim.yaml").read_text(encoding="utf-8")
+        for old, new in zip(("name: level-trim", *edits[::2]), (f"name: {name}", *edits[1::2])):
+            assert old in text
+            text = text.replace(old, new, 1)
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8")
+        return f"{name}.yaml"
+
+    return write

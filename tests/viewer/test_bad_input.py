@@ -1,6 +1,9 @@
 """Every mistake of a user: exit code 2, one message, no traceback, nothing written."""
 
+import os
 import shutil
+import subprocess
+import sys
 
 import pytest
 
@@ -30,7 +33,16 @@ def everything(tmp_path):
         (["fly", "stall"], ["--setup SETUP"]),
         (["fly", "stall", "--setup", "precision", "--why", "landing"], ['"landing"', '"released"']),
         (["compare", "precision"], ["one setup"]),
-        (["compare", "precision", "precision"], ["two setups of one name"]),
+        (["compare", "precision", "precision"], ['"precision" a second time']),
+        (["balanc", "precision"], ['"balanc"', "try: upline balance"]),
+        (["list", "--planes"], ["--planes", "--help"]),
+        (["balance"], ["SETUP", "upline balance --help"]),
+        (["fly", "--why", "stall", "--setup", "precision"], ["no manoeuvre", "--why at the end"]),
+        (["fly", "stall", "--setup", "precision", "--why", "recovry"], ['try: "recovery"']),
+        (["fly", "stall", "--setup", "precision", "--save", ""], ["--save", "an empty text"]),
+        (["fly", "--again", ""], ["--again", "an empty text"]),
+        (["balance", "precision", "--cg", "-20mm"], ["battery at -951 mm", "its tray"]),
+        (["balance", "pr\x1b[31mecision"], ['"pr\\x1b[31mecision"', "try: precision"]),
         (["balance", "precision", "--cg", "12"], ["--cg", '"12"', '"12 mm" or "12 %"']),
         (["balance", "precision", "--cg", "nan mm"], ["--cg"]),
         (["balance", "precision", "--cg", "150 kg"], ["--cg", "kg"]),
@@ -122,3 +134,57 @@ def test_too_fast_to_trim_is_not_the_users_mistake(upline, tmp_path):
     (tmp_path / "fast.yaml").write_text(text.replace("airspeed: 25 m/s", "airspeed: 60 m/s"), encoding="utf-8")
     code, out, err = upline("fly", "fast.yaml", "--setup", "precision")
     assert code == 3 and out == "" and "60.0 m/s" in err and "Traceback" not in err
+
+
+def test_two_manoeuvres_of_one_name(upline, tmp_path):
+    shutil.copy(MODELS.parent / "scenarios" / "manoeuvres" / "stall.yaml", tmp_path / "mine.yaml")
+    before = everything(tmp_path)
+    arguments = ["compare", "precision", "slow-3d", "--manoeuvre", "stall", "--manoeuvre", "mine.yaml"]
+    refused(upline(*arguments), tmp_path, before, "two manoeuvres", '"stall"')
+
+
+def test_a_record_that_was_meddled_with(upline, tmp_path):
+    assert upline("fly", "level-trim", "--setup", "precision", "--save", "kept")[0] == 0
+    flight, inputs = tmp_path / "kept" / "flight.npz", tmp_path / "kept" / "inputs.json"
+    whole = flight.read_bytes()
+    flight.write_bytes(whole[: len(whole) // 2])
+    before = everything(tmp_path)
+    refused(upline("fly", "--again", "kept"), tmp_path, before, "cut short or damaged")
+    flight.write_bytes(whole)
+    text = inputs.read_text(encoding="utf-8")
+    for old, new, word in (
+        ('"format": 1', '"format": 2', "record format 2"),
+        ("flight record", "diary", "another kind"),
+        ("{", "[" * 100_000, "not a flight record"),
+        ("cg: 31 %", "cg: 91 %", "its tray"),
+    ):
+        inputs.write_text(text.replace(old, new, 1), encoding="utf-8")
+        refused(upline("fly", "--again", "kept"), tmp_path, before, word)
+
+
+def test_stopped_by_the_keyboard(upline, monkeypatch):
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("scenarios.balance.balance", stop)
+    assert upline("balance", "precision") == (130, "", "upline: stopped\n")
+
+
+def test_a_full_disk(upline, monkeypatch):
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("viewer.tables.balance_table", full)
+    code, out, err = upline("balance", "precision")
+    assert (code, out) == (2, "") and err == "upline: the output could not be written: No space left on device\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes of the shell")
+@pytest.mark.parametrize("arguments", [[], ["list"], ["balance", "precision", "--json"]])
+def test_a_reader_that_has_gone(arguments):
+    command = [sys.executable, "-m", "viewer.command_line", *arguments]
+    reading, writing = os.pipe()
+    os.close(reading)
+    run = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, text=True)
+    os.close(writing)
+    assert (run.returncode, run.stderr) == (0, "")

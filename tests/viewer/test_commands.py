@@ -2,10 +2,13 @@
 
 import json
 import math
+import os
 import subprocess
 import sys
 
 import pytest
+
+from viewer.text import number
 
 NAMES = ["level-trim", "upline-45", "upline-45-inverted", "knife-edge-right", "knife-edge-left", "stall", "hover"]
 
@@ -111,3 +114,106 @@ def test_as_a_program():
         [sys.executable, "-m", "viewer.command_line", "balance", "nothing"], capture_output=True, text=True
     )
     assert run.returncode == 2 and run.stdout == "" and run.stderr.count("\n") == 1
+
+
+def test_a_stream_that_knows_few_letters():
+    run = subprocess.run(
+        [sys.executable, "-m", "viewer.command_line", "balance", "pr\u00e9cision"],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )
+    assert run.returncode == 2 and '"pr?cision"' in run.stderr and "Traceback" not in run.stderr
+
+
+def test_json_stands_alone_on_standard_output(upline):
+    code, out, err = upline("compare", "precision", "extreme", "--manoeuvre", "level-trim", "--json")
+    assert code == 0 and "clears nothing to fly" in err and "clears nothing to fly" not in out
+    json.loads(out)
+
+
+def test_a_flight_into_the_ground_is_a_result(upline, manoeuvre):
+    path = manoeuvre(
+        "low", "height: 100 m", "height: 0.3 m", "hands off, for: 4 s", "hands off, throttle: 0 %, for: 4 s"
+    )
+    got = document(upline("fly", path, "--setup", "precision", "--json"))
+    assert (got["ended"], got["ended_in"]) == ("hit the ground", "hands off")
+    assert "hit the ground in" in got["measures"]["height_drift"]["reason"]
+    assert 'ended: hit the ground in "hands off"' in upline("fly", path, "--setup", "precision")[1]
+    out = upline("compare", "precision", "slow-3d", "--manoeuvre", path)[1]
+    assert "how it ended: precision hit the ground, slow-3d hit the ground" in " ".join(out.split())
+
+
+def test_an_end_that_never_comes_is_a_result(upline, manoeuvre):
+    path = manoeuvre("patient", "for: 4 s", "until: {bank: above 80 deg}, at most: 1 s")
+    code, out, _ = upline("fly", path, "--setup", "precision")
+    assert code == 0 and 'ended: phase timed out in "hands off"' in out
+
+
+def test_a_diverged_flight(upline, monkeypatch):
+    import scenarios.manoeuvres as flying
+
+    whole = flying.fly
+
+    def diverging(*arguments):
+        flight = whole(*arguments)
+        flight.ending, flight.bad, flight.phase = "diverged", "pitch rate", 0
+        return flight
+
+    monkeypatch.setattr(flying, "fly", diverging)
+    code, out, err = upline("fly", "level-trim", "--setup", "precision", "--json")
+    got = json.loads(out)
+    assert (code, got["ended"], got["first_bad"]) == (3, "diverged", "pitch rate")
+    assert 'diverged in "hands off", first in pitch rate' in err
+
+
+def test_an_edited_copy_of_the_same_name_is_told_apart(upline, own):
+    path = own("setup.yaml", "cg: 31 %", "cg: 34 %")
+    got = document(upline("compare", "precision", str(path), "--manoeuvre", "level-trim", "--json"))
+    assert got["setups"] == ["precision", "setup"]
+    values = next(row for row in got["rows"] if row["measure"] == "pitch_response")["values"]
+    assert values["setup"] > values["precision"]
+
+
+def test_what_differs_is_all_that_differs(upline, own):
+    same = own("setup.yaml", "cg: 31 %", "cg: 31 %")
+    assert what_differs(upline("compare", "precision", same, "--manoeuvre", "stall")) == [
+        "nothing that is looked at here"
+    ]
+    quick = own("setup.yaml", "speed: 0.12 s/60deg", "speed: 0.07 s/60deg")
+    code, out, _ = upline("compare", "precision", quick, "--manoeuvre", "level-trim")
+    rows = what_differs((code, out, ""))
+    assert len(rows) == 1 and rows[0].split() == ["servos,", "s/60deg", "0.12", "0.07/0.12/0.12"]
+    assert "at once" not in out
+    mixed = own("setup.yaml", "servos:", "mixes: [{from: rudder, to: elevator, gain: 3 %}]\nservos:")
+    code, out, _ = upline("compare", "precision", mixed, "--manoeuvre", "level-trim")
+    assert what_differs((code, out, ""))[1].split() == ["mixes", "A", "B"]
+    assert "differ in servos and mixes at once" in out
+
+
+def what_differs(result) -> list[str]:
+    """The rows of the first table."""
+    code, out, _ = result
+    assert code == 0
+    block = out.split("\n\n")[1].splitlines()
+    return [line for line in block[2:] if line] or block
+
+
+def test_many_setups_and_long_names_fit_the_page(upline, own):
+    path = own("setup.yaml", "name: precision", "name: a-long-name-for-a-setup-made-on-a-rainy-evening")
+    code, out, _ = upline("compare", "precision", "slow-3d", "extreme", path, "--manoeuvre", "hover")
+    assert code == 0 and max(map(len, out.splitlines())) <= 80
+    assert "(D) a-long-name-for-a-setup-made-on-a-rainy-evening" in out
+    assert out.count("CG, % of MAC") == 2  # in two blocks
+
+
+def test_numbers_as_pilots_read_them():
+    shown = [number(v, "deg") for v in (-0.04, 0.0, 1.25, None, math.nan, math.inf)]
+    assert shown == ["0.0", "0.0", "1.2", "-", "-", "-"]
+    assert (number(-0.4, "mm"), number(159.4, "mm"), number(-0.001, "g")) == ("0", "159", "0.00")
+
+
+def test_nothing_heavy_is_imported_before_it_is_needed():
+    code = "import sys, viewer.command_line as c; c.main([]); c.main(['--help']); print(sorted(sys.modules))"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert not [name for name in ("numpy", "numba", "scipy", "pydantic", "yaml") if f"'{name}'" in out]
