@@ -83,7 +83,7 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
     width = max((len(r[0]) for r in rows), default=0)
     for t, (name, value, unit, word) in zip(taken, rows):
         note = "; ".join(filter(None, (word, t.measure.about)))
-        lines.append(wrapped(f"{name.ljust(width)}  {value.rjust(7)} {unit.ljust(13)} {note}", " " * (width + 25), ""))
+        lines.append(wrapped(f"{name.ljust(width)}  {value.rjust(7)} {unit.ljust(13)} {note}", " " * (width + 24), ""))
     lines += [""] * bool(notes) + [wrapped(note, "  ", "") for note in notes]
     if why is not None:
         lines += ["", why_table(why)]
