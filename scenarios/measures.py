@@ -286,8 +286,9 @@ def _break(flown: Flown) -> tuple[int, float]:
     return frames.start + least, float(speed[least])
 
 
-@_measure("m/s", "one-g stall speed: least airspeed over the root of the load factor (14 CFR 25.103, from memory)", "slow down")
+@_measure("m/s", "one-g stall speed: least airspeed over the root of the load factor", "slow down")
 def stall_speed(flown: Flown) -> float:
+    # the stall speed of the airworthiness code for large aeroplanes, 14 CFR 25.103 (from memory)
     return _break(flown)[1]
 
 

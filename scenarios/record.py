@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from models.errors import UserError
+from models.errors import UserError, printable
 from models.loader import setup_from_texts
 from scenarios.account import loads_by_part
 from scenarios.manoeuvres import Flown, fly_manoeuvre, manoeuvre_from_text
@@ -65,14 +65,14 @@ def save(folder: Path, flown: Flown, loaded_texts: dict[str, str], manoeuvre_tex
         folder.parent.mkdir(parents=True, exist_ok=True)
         work = Path(tempfile.mkdtemp(prefix=".upline-", dir=folder.parent))
     except OSError as error:
-        raise UserError(f"--save: {folder}: {error.strerror or error}") from None
+        raise UserError(f"--save: {printable(str(folder), 200)}: {error.strerror or error}") from None
     try:
         _write(work, flown, loaded_texts, manoeuvre_text, cg)
         if folder.exists():
             folder.rmdir()
         os.replace(work, folder)
     except OSError as error:
-        raise UserError(f"--save: {folder}: {error.strerror or error}") from None
+        raise UserError(f"--save: {printable(str(folder), 200)}: {error.strerror or error}") from None
     finally:
         shutil.rmtree(work, ignore_errors=True)
     return folder
@@ -81,11 +81,17 @@ def save(folder: Path, flown: Flown, loaded_texts: dict[str, str], manoeuvre_tex
 def check_free(folder: Path | str) -> Path:
     """`folder` as a path, where nothing stands yet.  Raises `UserError` when it exists and is not empty."""
     folder = Path(folder)
+    name = printable(str(folder), 200)
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise UserError(f"--save: found {folder}, which exists; allowed: a new or empty folder; try: another name")
+            raise UserError(f"--save: found {name}, which exists; allowed: a new or empty folder; try: another name")
+        above = next((part for part in folder.parents if part.exists()), None)
+        if above is not None and not above.is_dir():
+            raise UserError(
+                f"--save: found {printable(str(above), 200)}, which is a file; allowed: a folder to put {name} in"
+            )
     except OSError as error:
-        raise UserError(f"--save: {folder}: {error.strerror or error}") from None
+        raise UserError(f"--save: {printable(str(folder), 200)}: {error.strerror or error}") from None
     return folder
 
 
@@ -151,33 +157,36 @@ def load(folder: Path) -> tuple[dict, dict[str, np.ndarray]]:
     """The inputs and the arrays of a record.  Raises `UserError` when it is foreign, cut short or of another version."""
     folder = Path(folder)
     inputs_file, flight_file = folder / "inputs.json", folder / "flight.npz"
+    shown, inputs_shown, flight_shown = (printable(str(path), 200) for path in (folder, inputs_file, flight_file))
     try:
         for file in (inputs_file, flight_file):
             if file.stat().st_size > LARGEST:
-                raise UserError(f"{file}: found {file.stat().st_size} bytes; allowed: at most {LARGEST}")
+                raise UserError(
+                    f"{printable(str(file), 200)}: found {file.stat().st_size} bytes; allowed: at most {LARGEST}"
+                )
         inputs = json.loads(inputs_file.read_text(encoding="utf-8"))
     except OSError as error:
         raise UserError(
-            f"{folder}: found no flight record ({error.strerror}); allowed: a folder written by --save"
+            f"{shown}: found no flight record ({error.strerror}); allowed: a folder written by --save"
         ) from None
     except (ValueError, RecursionError):
         raise UserError(
-            f"{inputs_file}: found text that is not a flight record; allowed: a folder written by --save"
+            f"{inputs_shown}: found text that is not a flight record; allowed: a folder written by --save"
         ) from None
     if not isinstance(inputs, dict) or inputs.get("kind") != "flight record":
-        raise UserError(f"{inputs_file}: found another kind of file; allowed: a folder written by --save")
+        raise UserError(f"{inputs_shown}: found another kind of file; allowed: a folder written by --save")
     if type(inputs.get("format")) is not int or inputs["format"] != FORMAT:
-        raise UserError(f"{inputs_file}: found record format {inputs.get('format')!r:.40}; allowed: {FORMAT}")
+        raise UserError(f"{inputs_shown}: found record format {inputs.get('format')!r:.40}; allowed: {FORMAT}")
     files = inputs.get("files")
     wanted = ("setup", "airframe", "blade family", "manoeuvre")
     if not isinstance(files, dict) or not all(isinstance(files.get(name), str) for name in wanted):
-        raise UserError(f"{inputs_file}: found a record without the texts of its files; allowed: {', '.join(wanted)}")
+        raise UserError(f"{inputs_shown}: found a record without the texts of its files; allowed: {', '.join(wanted)}")
     try:
         with np.load(flight_file, allow_pickle=False) as archive:
             arrays = {name: archive[name] for name in ("channels", "commands", "states", "phase_start")}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         raise UserError(
-            f"{flight_file}: found a file that is cut short or damaged; allowed: a folder written by --save"
+            f"{flight_shown}: found a file that is cut short or damaged; allowed: a folder written by --save"
         ) from None
     return inputs, arrays
 
@@ -187,7 +196,7 @@ def fly_again(folder: Path) -> tuple[Flown, bool]:
     inputs, arrays = load(folder)
     cg = inputs.get("cg override")
     if cg is not None and not isinstance(cg, str):
-        raise UserError(f"{folder}: found a CG override that is not text")
+        raise UserError(f"{printable(str(folder), 200)}: found a CG override that is not text")
     setup = setup_from_texts(inputs["files"], cg)
     flown = fly_manoeuvre(setup, manoeuvre_from_text(inputs["files"]["manoeuvre"]))
     rows = flown.flight.rows

@@ -121,7 +121,7 @@ class Start(Group):
 
     from_: Annotated[str, OneOf("level flight", "hover")]
     height: Annotated[float, Quantity("length", over="0 m", most="1000 m")]
-    airspeed: Annotated[float, Quantity("speed", over="0 m/s", most="80 m/s")] | None = None
+    airspeed: Annotated[float, Quantity("speed", least="3 m/s", most="80 m/s")] | None = None
 
 
 class Aim(Group):
@@ -161,7 +161,7 @@ class ManoeuvreFile(Document):
     name: Name
     about: Annotated[str, Text(200, least=0)] = ""
     trim: Annotated[
-        float, Quantity("speed", over="0 m/s", most="80 m/s", description="airspeed that the trims are set at")
+        float, Quantity("speed", least="3 m/s", most="80 m/s", description="airspeed that the trims are set at")
     ] = 25.0
     start: Start
     phases: Annotated[tuple[PhasePart, ...], Field(min_length=1, max_length=40)]

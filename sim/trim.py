@@ -23,6 +23,7 @@ from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG
 from sim.powerplant import duty_for_torque
 from sim.propeller import COLUMNS
 
+SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
 FLOW_FIRST = 40  # laps of circulation alone
 
 
@@ -135,8 +136,20 @@ def level_trim(plane: Plane, airspeed: float, height: float, climb: float = 0.0,
         x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, pitch, -beta)
         return _residual(plane, x, command, np.r_[unknown[2] * 500.0, unknown[3:]])
 
-    return _solve(plane, x, command, place, [(0.05, 0.0, rotor_guess / 500.0, 0.0, 0.0, 0.0), (0.15, 0.0, 0.8, -0.1, 0.0, 0.0)],
-                  f"level flight at {airspeed:.1f} m/s")  # fmt: skip
+    starts = [(0.05, 0.0, rotor_guess / 500.0, 0.0, 0.0, 0.0), (0.15, 0.0, 0.8, -0.1, 0.0, 0.0)]
+    what = f"level flight at {airspeed:.1f} m/s"
+    try:
+        return _solve(plane, x, command, place, starts, what)
+    except NoRoom:
+        raise
+    except NoTrim as stop:
+        pressure = 0.5 * density(height) * airspeed * airspeed
+        needed = plane.mass.mass * G / (pressure * plane.wing_area)
+        if needed > SURELY_STALLED:
+            raise NoTrim(f"{what} is too slow: it asks for a lift coefficient of {needed:.1f}") from None
+        if needed < SURELY_FAST and "full throttle" not in str(stop):
+            raise NoTrim(f"{stop}: most likely too fast for the propeller and motor") from None
+        raise
 
 
 def hover_trim(plane: Plane, height: float) -> Trim:

@@ -87,6 +87,9 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
     lines += [""] * bool(notes) + [wrapped(note, "  ", "") for note in notes]
     if why is not None:
         lines += ["", why_table(why)]
+        others = [f'"{p.name}"' for p in flown.manoeuvre.phases if p.name != why.phase]
+        if others:
+            lines += ["", wrapped("The same for another phase: --why with " + " or ".join(others) + ".")]
     return "\n".join(lines)
 
 
@@ -194,7 +197,7 @@ def _setup_rows(setups: list[Setup], comparison: Comparison) -> list[list[str]]:
     rows.append(["blade family", *(s.propeller.family.name for s in setups)])
     rows.append(["servos, s/60deg", *(_servos(s) for s in setups)])
     rows.append(["airframe", *(s.airframe.name for s in setups)])
-    for what, parts in UNSHOWN.items():
+    for what, parts in UNSHOWN.items():  # the same letter: the same
         kinds = list(dict.fromkeys(repr(parts(s)) for s in setups))
         rows.append([what, *(chr(ord("A") + kinds.index(repr(parts(s)))) for s in setups)])
     return [row for row in rows if len(set(row[1:])) > 1]
