@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -145,6 +147,13 @@ def sticks_for(plane: Plane, trim: Trim) -> np.ndarray:
     return sticks
 
 
+def _once(plane: Plane, asked: tuple, find: Callable[[], Any]) -> Any:
+    """What `find` gives, found once for `plane` (its model does not change after it is built)."""
+    if asked not in plane.known:
+        plane.known[asked] = find()
+    return plane.known[asked]
+
+
 def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = None, steps: int = 0) -> Flown:
     """Trim `setup`, find the pilot's gains, and fly `manoeuvre`.
 
@@ -154,17 +163,19 @@ def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = 
     plane = plane or flyable(setup)
     start = manoeuvre.start
     try:
-        level = level_trim(plane, manoeuvre.trim, start.height)
+        level = _once(
+            plane, ("level", manoeuvre.trim, start.height), lambda: level_trim(plane, manoeuvre.trim, start.height)
+        )
         set_trims(plane, level)
         if start.from_ == "hover":
-            state = hover_trim(plane, start.height)
-        elif start.airspeed == manoeuvre.trim:
-            state = level
+            asked = ("hover", 0.0, start.height)
+            state = _once(plane, asked, lambda: hover_trim(plane, start.height))
         else:
-            state = level_trim(plane, start.airspeed, start.height)
+            asked = ("level", start.airspeed, start.height)
+            state = _once(plane, asked, lambda: level_trim(plane, start.airspeed, start.height))
     except NoTrim as stop:
         raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
-    pilot = pilot_for(plane, state)
+    pilot = _once(plane, ("pilot", *asked), lambda: pilot_for(plane, state))
     table = compile_phases(manoeuvre)
     sticks = sticks_for(plane, state)
     flight = fly(plane, state.x, sticks, table, pilot, steps)

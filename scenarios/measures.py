@@ -275,6 +275,14 @@ def _stalled(flown: Flown) -> slice:
     return frames
 
 
+def _later(flown: Flown, first: str, second: str) -> slice:
+    """Frames of the phase `second`.  Raises NotMeasured unless it comes after `first`."""
+    frames = window(flown, second, least=0.05)
+    if frames.start < window(flown, first).stop:
+        raise NotMeasured(f'"{second}" does not come after "{first}"')
+    return frames
+
+
 def _break(flown: Flown) -> tuple[int, float]:
     """Frame and value of the least airspeed over the root of the load factor in the slow-down: the one-g stall."""
     frames = _stalled(flown)
@@ -294,8 +302,7 @@ def stall_speed(flown: Flown) -> float:
 
 @_measure("deg", "largest angle of attack of the stall", "slow down")
 def stall_alpha(flown: Flown) -> float:
-    _stalled(flown)
-    start, stop = window(flown, "slow down").start, window(flown, "released").stop
+    start, stop = _stalled(flown).start, _later(flown, "slow down", "released").stop
     return float(flown.flight.channel("alpha")[start:stop].max()) * DEG
 
 
@@ -337,7 +344,7 @@ def height_lost(flown: Flown) -> float:
 @_measure("s", "from the release to level again", "recovery")
 def recovery_time(flown: Flown) -> float:
     _stalled(flown)
-    frames = window(flown, "recovery", least=0.05)
+    frames = _later(flown, "released", "recovery")
     return (frames.stop - window(flown, "released").start) * FRAME
 
 

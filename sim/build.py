@@ -6,7 +6,7 @@ import hashlib
 import math
 import os
 import tempfile
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -43,6 +43,7 @@ class Plane:
     span: float
     strips: dict[str, slice]
     items: tuple
+    known: dict = field(default_factory=dict)  # steady states and pilots found before, by what was asked
 
     @property
     def cg_station(self) -> float:
