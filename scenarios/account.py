@@ -13,6 +13,7 @@ import numpy as np
 from scenarios.manoeuvres import Flown
 from scenarios.measures import MEASURES, NotMeasured
 from sim import layout as L
+from sim.account import loads_of
 from sim.equations_of_motion import derivatives
 from sim.recording import COMMAND_AT, STATE_AT
 
@@ -56,7 +57,7 @@ def _evaluate(model: np.ndarray, table: np.ndarray, row: np.ndarray, swirl: floa
     x = np.ascontiguousarray(row[STATE_AT : STATE_AT + L.STATE])
     command = np.ascontiguousarray(row[COMMAND_AT : COMMAND_AT + L.COMMAND])
     derivatives(x, command, model, table, np.zeros(L.STATE))
-    return model[L.ACCOUNT : L.ACCOUNT + 6 * L.N_PARTS].reshape(L.N_PARTS, 6).copy()
+    return loads_of(model)
 
 
 def account(flown: Flown, phase: str | None = None) -> Account:
@@ -75,7 +76,7 @@ def account(flown: Flown, phase: str | None = None) -> Account:
     mean = loads.mean(axis=0)
     model, table = flown.plane.model.copy(), flown.plane.table
     derivatives(flown.level.x, flown.level.command, model, table, np.zeros(L.STATE))
-    level = model[L.ACCOUNT : L.ACCOUNT + 6 * L.N_PARTS].reshape(L.N_PARTS, 6)
+    level = loads_of(model)
     shown = [i for i in range(L.N_PARTS) if i != L.WEIGHT and (np.any(loads[:, i]) or np.any(level[i]))]
 
     def rows(table: np.ndarray) -> list[PartLoad]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import resources
@@ -180,18 +179,3 @@ def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = 
     sticks = sticks_for(plane, state)
     flight = fly(plane, state.x, sticks, table, pilot, steps)
     return Flown(setup, manoeuvre, plane, level, flight, state.x, sticks, table, pilot)
-
-
-def hover_limit(plane: Plane) -> float:
-    """Static thrust at full throttle over weight, from the propeller and power model at rest."""
-    from sim.trim import blank_state, settle
-
-    x, command, dx = blank_state(0.0), np.zeros(L.COMMAND), np.zeros(L.STATE)
-    low, high = 10.0, 3000.0
-    for _ in range(40):
-        x[L.ROTOR] = 0.5 * (low + high)
-        command[L.THROTTLE] = 1.0
-        duty = settle(x, command, plane.model, plane.table, dx)
-        low, high = (x[L.ROTOR], high) if duty < 1.0 else (low, x[L.ROTOR])
-    part = plane.model[L.ACCOUNT + 6 * L.THRUST :][:3]
-    return float(math.sqrt(part @ part) / (plane.mass.mass * 9.80665))

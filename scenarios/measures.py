@@ -17,6 +17,7 @@ import numpy as np
 from sim import layout as L
 from sim.integration import FRAME
 from sim.recording import STATE_AT
+from sim.trim import static_thrust_ratio
 
 if TYPE_CHECKING:
     from scenarios.manoeuvres import Flown
@@ -369,9 +370,7 @@ def hover_throttle(flown: Flown) -> float:
 
 @_measure("", "static thrust at full throttle over weight", "held")
 def thrust_over_weight(flown: Flown) -> float:
-    from scenarios.manoeuvres import hover_limit
-
-    return hover_limit(flown.plane)
+    return static_thrust_ratio(flown.plane)
 
 
 @_measure("deg/s", "roll rate with the ailerons let go, mean of the last 3 s", "ailerons let go", "right", "left")

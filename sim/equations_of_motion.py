@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sim import layout as L
+from sim.account import add_load
 from sim.atmosphere import density
 from sim.compiled import kernel
 from sim.frames import G, body_to_earth
@@ -20,17 +21,6 @@ from sim.slipstream import fill_slipstream
 WAKE_TILT = 1.7  # of the induced speed at the disk bends the trailing legs aft: what the jet has gained behind the wing, for the
 # strips that carry load in the hover lie in it; next to nothing at flying speed
 STILL_WAKE = 0.05  # m/s
-
-
-@kernel
-def _add_load(m, part, fx, fy, fz, px, py, pz):
-    at = L.ACCOUNT + 6 * part
-    m[at] += fx
-    m[at + 1] += fy
-    m[at + 2] += fz
-    m[at + 3] += py * fz - pz * fy
-    m[at + 4] += pz * fx - px * fz
-    m[at + 5] += px * fy - py * fx
 
 
 @kernel
@@ -89,12 +79,12 @@ def derivatives(x, command, m, table, dx):
     force = rho * ref2 * radius * radius
     thrust, torque_air = prop[0] * force, prop[1] * force * radius
     w0 = prop[6] * math.sqrt(ref2)
-    _add_load(m, L.THRUST, thrust * sx, thrust * sy, thrust * sz, hx, hy, hz)
+    add_load(m, L.THRUST, thrust * sx, thrust * sy, thrust * sz, hx, hy, hz)
     inverse = 1.0 / (across + 1e-6)
     mx, my, mz = cx * inverse, cy * inverse, cz * inverse
     kx, ky, kz = sy * mz - sz * my, sz * mx - sx * mz, sx * my - sy * mx
     drag, side = -prop[2] * force, prop[3] * force * sense
-    _add_load(m, L.OBLIQUE, drag * mx + side * kx, drag * my + side * ky, drag * mz + side * kz, hx, hy, hz)
+    add_load(m, L.OBLIQUE, drag * mx + side * kx, drag * my + side * ky, drag * mz + side * kz, hx, hy, hz)
     about_m, about_k = prop[4] * force * radius * sense, prop[5] * force * radius
     at = L.ACCOUNT + 6 * L.OBLIQUE
     m[at + 3] += about_m * mx + about_k * kx

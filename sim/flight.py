@@ -16,8 +16,8 @@ from sim.equations_of_motion import derivatives
 from sim.frames import G, body_to_earth
 from sim.integration import FRAME, advance_frame
 from sim.pilot import path_error, pointing_error
-from sim.recording import COMMAND_AT, INDEX, NAMES, ROW, STATE_AT, fill_channels
-from sim.transmitter import EXPONENTIAL, transmit, unshaped
+from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, fill_channels
+from sim.transmitter import EXPONENTIAL, shaped, transmit, unshaped
 
 COMPLETED, HIT_GROUND, DIVERGED, TIMED_OUT = range(4)
 ENDINGS = ("completed", "hit the ground", "diverged", "phase timed out")
@@ -99,7 +99,7 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
     start_north, start_east, start_height = x[0], x[1], -x[2]
     track = log[0, _TRACK]
     for axis in range(3):
-        effect[axis] = sticks[axis] * (1.0 - chain[EXPONENTIAL + axis] + chain[EXPONENTIAL + axis] * sticks[axis] ** 2)
+        effect[axis] = shaped(sticks[axis], chain[EXPONENTIAL + axis])
         trimmed[axis] = effect[axis]
     trimmed[3] = sticks[3]
     drift = _wrap(home - track)  # the heading aimed at is, on a path, the track it would give
@@ -190,8 +190,7 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
             if now[at] == P.MOVE:
                 share = min(1.0, phase_time / now[at + 2]) if now[at + 2] > 0.0 else 1.0
                 sticks[axis] = from_stick[axis] + share * (now[at + 1] - from_stick[axis])
-                e = chain[EXPONENTIAL + axis]
-                effect[axis] = sticks[axis] * (1.0 - e + e * sticks[axis] ** 2)
+                effect[axis] = shaped(sticks[axis], chain[EXPONENTIAL + axis])
                 trimmed[axis] = effect[axis]
             elif now[at] == P.PILOT:
                 step = (seen[axis] + lead_in[axis] - effect[axis]) * FRAME / pilot[H.LAG]
@@ -274,6 +273,3 @@ def _name_of(index: int) -> str:
         return names[index]
     strip = index - L.CIRCULATION
     return f"circulation of strip {strip}" if strip < L.PAD else f"separation of strip {strip - L.PAD}"
-
-
-__all__ = ["Flight", "fly", "ENDINGS", "NAMES"]

@@ -13,6 +13,7 @@ import math
 import numpy as np
 
 from sim import layout as L
+from sim.account import add_load
 from sim.compiled import kernel
 from sim.description import DragBody, Fuselage
 from sim.slipstream import jet_at
@@ -85,7 +86,7 @@ def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
         vz = w + p * py - q * px + uz * jet
         speed = math.sqrt(vx * vx + vy * vy + vz * vz)
         if i < n_fuselage:
-            part = L.ACCOUNT + 6 * L.FUSELAGE
+            part = L.FUSELAGE
             across = math.sqrt(vy * vy + vz * vz)
             length = m[L.BODY_LENGTH + i]
             drag = 0.5 * rho * m[L.FUSELAGE_CROSS_DRAG] * length * across
@@ -94,14 +95,9 @@ def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
             fy = -rho * vx * vy * m[L.BODY_GROWTH_L + i] - drag * m[L.BODY_HEIGHT + i] * vy - skin * vy
             fz = -rho * vx * vz * m[L.BODY_GROWTH_V + i] - drag * m[L.BODY_WIDTH + i] * vz - skin * vz
         else:
-            part = L.ACCOUNT + 6 * L.DRAG_BODIES
+            part = L.DRAG_BODIES
             push = 0.5 * rho * speed
             fx = -push * m[L.BODY_DRAG + 3 * i] * vx
             fy = -push * m[L.BODY_DRAG + 3 * i + 1] * vy
             fz = -push * m[L.BODY_DRAG + 3 * i + 2] * vz
-        m[part] += fx
-        m[part + 1] += fy
-        m[part + 2] += fz
-        m[part + 3] += py * fz - pz * fy
-        m[part + 4] += pz * fx - px * fz
-        m[part + 5] += px * fy - py * fx
+        add_load(m, part, fx, fy, fz, px, py, pz)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim import layout as L
+from sim.account import loads_of
 from sim.build import Plane
 from sim.trim import Trim, blank_state, relax_flow
 
@@ -22,11 +23,14 @@ class PitchStability:
     lift_slope: float
 
 
-def steady_loads(plane: Plane, x: np.ndarray, command: np.ndarray) -> np.ndarray:
-    """Forces and moments by part, shape (N_PARTS, 6), with the flow settled at the motion in `x` (unchanged)."""
+def steady_loads(plane: Plane, x: np.ndarray, command: np.ndarray, table: np.ndarray | None = None) -> np.ndarray:
+    """Forces and moments by part, shape (N_PARTS, 6), with the flow settled at the motion in `x` (unchanged).
+
+    `table` stands in for the propeller's.
+    """
     state, dx = x.copy(), np.zeros(L.STATE)
-    relax_flow(state, command, plane.model, plane.table, dx, 1500)
-    return plane.model[L.ACCOUNT : L.ACCOUNT + 6 * L.N_PARTS].reshape(L.N_PARTS, 6).copy()
+    relax_flow(state, command, plane.model, plane.table if table is None else table, dx, 1500)
+    return loads_of(plane.model)
 
 
 PROPULSION = (L.THRUST, L.OBLIQUE, L.TORQUE, L.GYROSCOPIC)
@@ -45,9 +49,7 @@ def pitch_stability(plane: Plane, trim: Trim, step: float = math.radians(0.5)) -
         x = blank_state(-trim.x[L.POSITION + 2])
         x[L.VELOCITY], x[L.VELOCITY + 2] = airspeed * math.cos(alpha), airspeed * math.sin(alpha)
         x[L.SERVO : L.SERVO + L.CONTROLS] = trim.command[: L.CONTROLS]
-        dx = np.zeros(L.STATE)
-        relax_flow(x, trim.command, plane.model, still, dx, 1500)
-        loads = plane.model[L.ACCOUNT : L.ACCOUNT + 6 * L.N_PARTS].reshape(L.N_PARTS, 6).copy()
+        loads = steady_loads(plane, x, trim.command, still)
         loads = np.delete(loads, [L.WEIGHT, *PROPULSION], axis=0).sum(axis=0)
         lift = loads[0] * math.sin(alpha) - loads[2] * math.cos(alpha)
         rows.append((lift, loads[4]))

@@ -223,3 +223,16 @@ def _solve(plane, x, command, place, starts, what: str) -> Trim:
                 name, f"{what} needs {needed:.0f} deg of {name}, more than its throw of {math.degrees(most):.0f} deg"
             )
     return Trim(x.copy(), command.copy(), best_error)
+
+
+def static_thrust_ratio(plane: Plane) -> float:
+    """Static thrust at full throttle over weight, from the propeller and power model at rest."""
+    x, command, dx = blank_state(0.0), np.zeros(L.COMMAND), np.zeros(L.STATE)
+    low, high = 10.0, 3000.0
+    for _ in range(40):
+        x[L.ROTOR] = 0.5 * (low + high)
+        command[L.THROTTLE] = 1.0
+        duty = settle(x, command, plane.model, plane.table, dx)
+        low, high = (x[L.ROTOR], high) if duty < 1.0 else (low, x[L.ROTOR])
+    part = plane.model[L.ACCOUNT + 6 * L.THRUST :][:3]
+    return float(math.sqrt(part @ part) / (plane.mass.mass * G))
