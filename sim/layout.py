@@ -138,6 +138,7 @@ SEPARATION_NOW = _take(PAD)  # separation point of the state
 SEPARATED = _take(PAD)  # the same, limited to 0..1
 AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # slipstream velocity of the air at the strip
 WX, WY, WZ = _take(PAD), _take(PAD), _take(PAD)  # swirl velocity
+JET_EDGE = _take(PAD)  # normal velocity per circulation that the jet's edge sends back (1/m)
 E0, E1, E2, E3 = _take(PAD), _take(PAD), _take(PAD), _take(PAD)  # node sums
 IF, IN = _take(PAD), _take(PAD)  # bound-leg velocities
 STAGE_D, STAGE_F = _take(PAD), _take(PAD)  # wake direction times place; 1 - separation point

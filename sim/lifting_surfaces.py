@@ -244,7 +244,8 @@ def load_strips(m, u, v, w, p, q, r, rho):
         vy = v + r * px - p * pz - m[L.AY + i] - m[L.WY + i] - m[L.E1 + i]
         vz = w + p * py - q * px - m[L.AZ + i] - m[L.WZ + i] - m[L.E2 + i]
         along = vx * m[L.FX + i] + vy * m[L.FY + i] + vz * m[L.FZ + i] - m[L.IF + i]
-        into = -(vx * m[L.NX + i] + vy * m[L.NY + i] + vz * m[L.NZ + i] - m[L.IN + i])
+        from_edge = m[L.JET_EDGE + i] * m[L.GAMMA + i]
+        into = -(vx * m[L.NX + i] + vy * m[L.NY + i] + vz * m[L.NZ + i] - m[L.IN + i]) - from_edge
         speed2 = along * along + into * into + 1.0e-4
         speed = math.sqrt(speed2)
         sin_a = into / speed
@@ -256,7 +257,7 @@ def load_strips(m, u, v, w, p, q, r, rho):
         speed_chord = speed * chord
         # leading-edge suction belongs to the flow at the bound vortex, where less downwash acts
         induced = m[L.E0 + i] * m[L.NX + i] + m[L.E1 + i] * m[L.NY + i] + m[L.E2 + i] * m[L.NZ + i] + m[L.IN + i]
-        sin_s = (into - m[L.SUCTION_GAIN + i] * induced) / speed
+        sin_s = (into + from_edge - m[L.SUCTION_GAIN + i] * induced) / speed
         normal, chordwise, drag, moment = section_loads(
             sin_a, cos_a, sin_s, f, speed_chord, slope, m[L.PLATE_NORMAL + i],
             turn, m[L.FLAP_CHORD + i], m[L.FLAP_SIN + i], m[L.FLAP_COS + i],

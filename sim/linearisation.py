@@ -10,7 +10,7 @@ import numpy as np
 from sim import layout as L
 from sim.account import loads_of
 from sim.build import Plane
-from sim.trim import Trim, blank_state, relax_flow
+from sim.trim import LAPS, Trim, blank_state, relax_flow
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ def steady_loads(plane: Plane, x: np.ndarray, command: np.ndarray, table: np.nda
     `table` stands in for the propeller's.
     """
     state, dx = x.copy(), np.zeros(L.STATE)
-    relax_flow(state, command, plane.model, plane.table if table is None else table, dx, 1500)
+    relax_flow(state, command, plane.model, plane.table if table is None else table, dx, LAPS)
     return loads_of(plane.model)
 
 

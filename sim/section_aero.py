@@ -7,9 +7,9 @@ Normal and chordwise force from three pieces that blend by the separation point 
 * separated flow: a bent flat plate, each part loaded along its own normal (Hoerner);
 * skin friction along the local flow.
 
-Reversed flow uses the same pieces with a sharp leading edge.  The angle itself is
-never formed: sine and cosine come from the velocity components, so nothing here
-branches and the strip loop compiles to vector code.
+Reversed flow uses the same pieces with a sharp leading edge, which makes no suction.  The
+angle itself is never formed: sine and cosine come from the velocity components, so nothing
+here branches and the strip loop compiles to vector code.
 
 Sources: Leishman & Beddoes, J. Am. Helicopter Soc. 34(3), 1989 (separation law);
 Hoerner, Fluid-Dynamic Drag, 1965 (plate normal force); Sheldahl & Klimas,
@@ -23,15 +23,16 @@ import math
 
 from sim.compiled import formula, kernel
 
-LIFT_SLOPE = 0.98 * 2.0 * math.pi  # per rad, finite thickness and boundary layer in balance
-BREAK_LOW = 0.142  # sin(alpha) where separation passes 70 % chord, Reynolds number towards zero
-BREAK_RISE = 0.115  # its rise towards high Reynolds number
+LIFT_SLOPE = 0.97 * 2.0 * math.pi  # per rad, finite thickness and boundary layer in balance
+BREAK_LOW = 0.138  # sin(alpha) where separation passes 70 % chord, Reynolds number towards zero
+BREAK_RISE = 0.121  # its rise towards high Reynolds number
 BREAK_HALF = 6.0e5  # Reynolds number of half that rise
-CREEP_WIDTH = 0.055  # sin(alpha) scale of trailing-edge separation before the break
-BREAK_WIDTH_PER_THICKNESS = 0.2  # thin sections let go abruptly
-REVERSED_BREAK, REVERSED_CREEP, REVERSED_WIDTH = 0.14, 0.03, 0.03  # sharp edge forward
-SUCTION_FORWARD, SUCTION_REVERSED = 0.95, 0.3  # share of the leading-edge suction that is realised
-FRICTION_CONSTANT, FRICTION_LAMINAR = 0.0049, 2.4  # cd0 = constant + laminar / sqrt(Re), SAND80-2114
+CREEP_WIDTH = 0.075  # sin(alpha) scale of trailing-edge separation before the break
+BREAK_WIDTH_PER_THICKNESS = 0.23  # thin sections let go abruptly
+REVERSED_BREAK, REVERSED_CREEP, REVERSED_WIDTH = 0.15, 0.03, 0.03  # sharp edge forward
+SUCTION = 0.98  # share of the leading-edge suction that attached flow realises; none with the sharp edge forward
+FRICTION_CONSTANT, FRICTION_LAMINAR = 0.0040, 2.7  # cd0 = constant + laminar / sqrt(Re)
+FRICTION_REVERSED = 2.0  # cd at 180 deg over that at 0, NACA TN-3361
 PLATE_A, PLATE_B = 0.44, 0.56  # Hoerner plate: sin/(0.222 sin + 0.283), scaled to 1 broadside
 FLAP_SHARE_OF_STALL = 0.5  # share of the flap's rotation that loads the leading edge (common practice, no source)
 FLAP_DRAG = 1.15  # drag of a deflected flap on its own area, times sin^2 (NACA TN-2080)
@@ -93,7 +94,7 @@ def section_loads(
     loose = 1.0 - share
     # attached: the flap turns the zero-lift line only when it trails
     circulatory = lift_slope * (sin_a + (cos_a * turn_sin if forward else 0.0))
-    suction = (SUCTION_FORWARD if forward else SUCTION_REVERSED) * math.sqrt(f) * circulatory * sin_s
+    suction = circulatory * sin_s * (SUCTION if forward else 0.0)
     # separated: main plate and flap plate, each along its own normal
     sin_f = sin_a * flap_cos + cos_a * flap_sin
     straight = plate_normal * sin_a / (PLATE_A * abs(sin_a) + PLATE_B)
@@ -103,7 +104,7 @@ def section_loads(
     chordwise = share * suction - loose * flap * flap_sin
     reynolds = speed_chord * (1.0 / VISCOSITY)
     friction = FRICTION_CONSTANT + FRICTION_LAMINAR / math.sqrt(reynolds + 2.0e4)
-    drag = friction + share * FLAP_DRAG * flap_chord * flap_sin * flap_sin
+    drag = friction * (1.0 if forward else FRICTION_REVERSED) + share * FLAP_DRAG * flap_chord * flap_sin * flap_sin
     # centre of pressure: c/4 attached (3c/4 reversed), to mid-chord as the plate comes broadside
     arm_plate = 0.25 * abs(sin_a) if forward else 0.5 - 0.25 * abs(sin_a)
     arm_attached = 0.0 if forward else 0.5

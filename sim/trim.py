@@ -25,6 +25,7 @@ from sim.propeller import COLUMNS
 
 SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
 FLOW_FIRST = 40  # laps of circulation alone
+PATIENCE, LAPS = 500, 2000  # laps before steps shorten (separated strips in slow or reversed flow circle else), and in all
 
 
 class NoTrim(ValueError):
@@ -67,15 +68,19 @@ def relax_flow(x, command, m, table, dx, limit):
     gently: where two flows are possible, the attached one is found.
     """
     change = 0.0
+    loose, slow = 1.0, 0.1  # share of the step taken by circulation of separated strips, and by separation
     for lap in range(limit):
+        if lap == PATIENCE:
+            loose, slow = 0.2, 0.03
         derivatives(x, command, m, table, dx)
         change = 0.0
         for i in range(int(m[L.N_STRIPS])):
             step = CIRCULATION_LAG * dx[L.CIRCULATION + i] / (m[L.PACE + i] * m[L.FEEDBACK + i])
+            step *= loose + (1.0 - loose) * m[L.SEPARATED + i]
             x[L.CIRCULATION + i] += step
             change = max(change, abs(step))
             if lap >= FLOW_FIRST:
-                step = 0.1 * SEPARATION_LAG * dx[L.SEPARATION + i] / m[L.PACE + i]
+                step = slow * SEPARATION_LAG * dx[L.SEPARATION + i] / m[L.PACE + i]
                 x[L.SEPARATION + i] += step
                 change = max(change, abs(step))
         if change < 1e-9 and lap > FLOW_FIRST:
@@ -87,7 +92,7 @@ def relax_flow(x, command, m, table, dx, limit):
 @kernel
 def settle(x, command, m, table, dx):
     """Relax the flow and set the duty in `command` that keeps the rotor at its present speed; returns that duty."""
-    relax_flow(x, command, m, table, dx, 1000)
+    relax_flow(x, command, m, table, dx, LAPS)
     radius = m[L.DISK_RADIUS]
     rho = density(-x[L.POSITION + 2])
     torque = m[L.PROP_OUT + 1] * rho * m[L.PROP_OUT + COLUMNS] * radius * radius * radius
