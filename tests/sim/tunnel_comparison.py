@@ -60,31 +60,35 @@ def longitudinal() -> list[Row]:
     """Lift slope and lift at 0, largest lift and where it stalls, pitch slope and level, rise of drag."""
     rows = []
     for speed in SPEEDS:
-        alpha, measured, found = polar(speed)
-        straight = np.abs(alpha) < 8.0
-        pair = (measured, found)
-
-        def add(what, value, at=f"{speed:.0f} m/s", pair=pair):
-            rows.append(Row(f"{what}, {at}", *(value(side) for side in pair)))
-
-        add("CL per rad", lambda s: _slope(np.radians(alpha[straight]), s[straight, 0]))
-        add("CL at 0", lambda s: np.interp(0.0, alpha, s[:, 0]))
-        add("CL largest to 15 deg", lambda s: s[:, 0].max())
-        add("CL at 12.5 deg", lambda s: np.interp(12.5, alpha, s[:, 0]))
-        add("stall angle, deg", lambda s: _leaves_line(alpha, s[:, 0]))
-        add("dCm/dCL", lambda s: _slope(s[straight, 0], s[straight, 2]))
-        add("Cm at CL 0", lambda s: np.polyval(np.polyfit(s[straight, 0], s[straight, 2], 1), 0.0))
-        add("CD least", lambda s: s[:, 1].min())
-        # the data's drag is lopsided (tare, angle of the cell): the mean of both signs of lift
-        attached = np.abs(alpha) < 11.0
-        add("CD rise to CL 0.5, mean of both sides", lambda s: _drag_rise(s[attached], 0.5))
-        add("CD rise to CL 0.75, mean of both sides", lambda s: _drag_rise(s[attached], 0.75))
+        alpha, *sides = polar(speed)
+        measured, found = (_of_polar(alpha, side) for side in sides)
+        rows += [Row(f"{what}, {speed:.0f} m/s", measured[what], found[what]) for what in measured]
     return rows
 
 
-def _drag_rise(side: np.ndarray, lift: float) -> float:
-    at = np.interp([-lift, 0.0, lift], side[:, 0], side[:, 1])
-    return 0.5 * (at[0] + at[2]) - at[1]
+def _of_polar(alpha: np.ndarray, side: np.ndarray) -> dict[str, float]:
+    """What is compared of one polar, by name."""
+    lift, drag, pitch = side.T
+    straight, attached = np.abs(alpha) < 8.0, np.abs(alpha) < 11.0
+    # the data's drag is lopsided (tare, angle of the cell): the mean of both signs of lift
+    rise = {cl: _drag_rise(lift[attached], drag[attached], cl) for cl in (0.5, 0.75)}
+    return {
+        "CL per rad": _slope(np.radians(alpha[straight]), lift[straight]),
+        "CL at 0": float(np.interp(0.0, alpha, lift)),
+        "CL largest to 15 deg": lift.max(),
+        "CL at 12.5 deg": float(np.interp(12.5, alpha, lift)),
+        "stall angle, deg": _leaves_line(alpha, lift),
+        "dCm/dCL": _slope(lift[straight], pitch[straight]),
+        "Cm at CL 0": float(np.polyval(np.polyfit(lift[straight], pitch[straight], 1), 0.0)),
+        "CD least": drag.min(),
+        "CD rise to CL 0.5, mean of both sides": rise[0.5],
+        "CD rise to CL 0.75, mean of both sides": rise[0.75],
+    }
+
+
+def _drag_rise(lift: np.ndarray, drag: np.ndarray, cl: float) -> float:
+    at = np.interp([-cl, 0.0, cl], lift, drag)
+    return float(0.5 * (at[0] + at[2]) - at[1])
 
 
 def _leaves_line(alpha: np.ndarray, cl: np.ndarray) -> float:
