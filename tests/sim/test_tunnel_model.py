@@ -56,8 +56,8 @@ CLAIMS = [
     ("static thrust", "net thrust", RATIO, 0.93, 1.28),
     # departure: swirl recovery too complete
     ("static thrust", "roll over thrust", RATIO, 0.33, 0.65),
-    # departure: every control in the jet has 1.2 to 1.85 times the measured power; the jet keeps its momentum, but the
-    # slope of a surface in a free jet does not fall as far as the jet's boundary asks
+    # departure: every control in the jet has 1.2 to 1.85 times the measured power.  The jet keeps its momentum; what
+    # is missing is not known: the lower slope of a surface in a free jet (its boundary holds no pressure), or a wider jet
     ("hover", "elevator m per thrust", RATIO, 1.40, 1.85),
     ("hover", "elevator Z per thrust", RATIO, 1.40, 1.90),
     ("hover", "elevator m over thrust, m, -6 to 37", RATIO, 1.30, 1.60),
