@@ -12,10 +12,11 @@ from pathlib import Path
 import numpy as np
 
 from sim import layout as L
+from sim.added_mass import added_mass, set_mass
 from sim.compiled import cache_folder
 from sim.description import Propeller, Setup, Surface
 from sim.fuselage_aero import place_bodies
-from sim.lifting_surfaces import place_surfaces
+from sim.lifting_surfaces import aspect_ratio, place_surfaces
 from sim.mass_properties import MassProperties, mass_properties, slide_to_cg
 from sim.propeller import blade_stations, propeller_table
 from sim.transmitter import transmitter_chain
@@ -89,12 +90,14 @@ def build(setup: Setup) -> Plane:
     mass = mass_properties(items)
 
     model = _aligned(L.SIZE)
-    model[L.MASS] = mass.mass
-    model[L.INERTIA : L.INERTIA + 9] = mass.inertia.ravel()
-    model[L.INVERSE_INERTIA : L.INVERSE_INERTIA + 9] = np.linalg.inv(mass.inertia).ravel()
     model[L.SWIRL_ON] = 1.0
     strips = place_surfaces(surfaces, mass.cg, model)
     place_bodies(airframe.fuselage, airframe.drag_bodies, mass.cg, model)
+    aspect = np.repeat(
+        [aspect_ratio(s) for s in surfaces], [strips[s.name].stop - strips[s.name].start for s in surfaces]
+    )
+    set_mass(model, mass.mass, mass.inertia, added_mass(model, aspect))
+    model[L.WING_SPAN] = span
 
     line = setup.thrust_line or airframe.thrust_line
     propeller = setup.propeller

@@ -7,9 +7,11 @@ import math
 from sim import layout as L
 from sim.account import add_load
 from sim.atmosphere import density
+from sim.blanketing import shade
 from sim.compiled import kernel
 from sim.frames import G, body_to_earth
 from sim.fuselage_aero import load_bodies
+from sim.ground_effect import add_ground
 from sim.induced_velocity import induce
 from sim.lifting_surfaces import load_strips
 from sim.powerplant import electric_torque
@@ -26,17 +28,16 @@ STILL_WAKE = 0.05  # m/s
 @kernel
 def _set_flaps(x, m):
     """Fill the flap rows from the servo states."""
-    n = int(m[L.N_STRIPS])
     for c in range(L.CONTROLS):
-        deflection = x[L.SERVO + c]
-        m[L.STAGE_FLAP + 3 * c] = flap_rotation(deflection)
-        m[L.STAGE_FLAP + 3 * c + 1] = math.sin(deflection)
-        m[L.STAGE_FLAP + 3 * c + 2] = math.cos(deflection)
-    for i in range(n):
+        m[L.STAGE_FLAP + 2 * c] = math.sin(x[L.SERVO + c])
+        m[L.STAGE_FLAP + 2 * c + 1] = math.cos(x[L.SERVO + c])
+    for i in range(int(m[L.N_STRIPS])):
         c = int(m[L.CONTROL + i])
-        m[L.FLAP_TURN + i] = m[L.FLAP_TAU + i] * m[L.STAGE_FLAP + 3 * c]
-        m[L.FLAP_SIN + i] = m[L.STAGE_FLAP + 3 * c + 1]
-        m[L.FLAP_COS + i] = m[L.STAGE_FLAP + 3 * c + 2]
+        m[L.FLAP_TURN + i] = x[L.SERVO + c]
+        m[L.FLAP_SIN + i] = m[L.STAGE_FLAP + 2 * c]
+        m[L.FLAP_COS + i] = m[L.STAGE_FLAP + 2 * c + 1]
+    for i in range(L.PAD):
+        m[L.FLAP_TURN + i] = m[L.FLAP_TAU + i] * flap_rotation(m[L.FLAP_TURN + i], m[L.FLAP_LOAD + i])
 
 
 @kernel
@@ -110,9 +111,14 @@ def derivatives(x, command, m, table, dx):
     blend = STILL_WAKE / (length + STILL_WAKE)
     bx, by, bz = bx + blend * STILL_WAKE * sx, by + blend * STILL_WAKE * sy, bz + blend * STILL_WAKE * sz
     length = 1.0 / math.sqrt(bx * bx + by * by + bz * bz + 1e-12)
+    shade(m, -bx * length, -by * length, -bz * length, u, v, w)
     induce(m, -bx * length, -by * length, -bz * length)
+    add_ground(m, -bx * length, -by * length, -bz * length, r20, r21, r22, -x[L.POSITION + 2])
     load_strips(m, u, v, w, p, q, r, rho)
+    for c in range(L.CONTROLS):
+        m[L.HINGE_MOMENT + c] = 0.0
     for i in range(int(m[L.N_STRIPS])):
+        m[L.HINGE_MOMENT + int(m[L.CONTROL + i])] += m[L.HINGE + i]
         at = L.ACCOUNT + 6 * int(m[L.PART + i])
         m[at] += m[L.RX + i]
         m[at + 1] += m[L.RY + i]
@@ -163,9 +169,9 @@ def rigid_body_rates(x, m, fx, fy, fz, tx, ty, tz, dx):
     dx[L.QUATERNION + 2] = 0.5 * (q0 * q + q3 * p - q1 * r) + pull * q2
     dx[L.QUATERNION + 3] = 0.5 * (q0 * r + q1 * q - q2 * p) + pull * q3
     mass = m[L.MASS]
-    dx[L.VELOCITY] = fx / mass - (q * vz - r * vy)
-    dx[L.VELOCITY + 1] = fy / mass - (r * vx - p * vz)
-    dx[L.VELOCITY + 2] = fz / mass - (p * vy - q * vx)
+    fx -= mass * (q * vz - r * vy)
+    fy -= mass * (r * vx - p * vz)
+    fz -= mass * (p * vy - q * vx)
     a = L.INERTIA
     hx = m[a] * p + m[a + 1] * q + m[a + 2] * r
     hy = m[a + 3] * p + m[a + 4] * q + m[a + 5] * r
@@ -173,7 +179,7 @@ def rigid_body_rates(x, m, fx, fy, fz, tx, ty, tz, dx):
     tx -= q * hz - r * hy
     ty -= r * hx - p * hz
     tz -= p * hy - q * hx
-    a = L.INVERSE_INERTIA
-    dx[L.RATES] = m[a] * tx + m[a + 1] * ty + m[a + 2] * tz
-    dx[L.RATES + 1] = m[a + 3] * tx + m[a + 4] * ty + m[a + 5] * tz
-    dx[L.RATES + 2] = m[a + 6] * tx + m[a + 7] * ty + m[a + 8] * tz
+    for i in range(6):
+        a = L.INVERSE_MASS + 6 * i
+        rate = m[a] * fx + m[a + 1] * fy + m[a + 2] * fz + m[a + 3] * tx + m[a + 4] * ty + m[a + 5] * tz
+        dx[(L.VELOCITY if i < 3 else L.RATES - 3) + i] = rate

@@ -1,9 +1,14 @@
 """Fuselage and bluff parts: slender-body (Munk) force where the section grows, cross-flow drag, friction.
 
 Each slice sees its own velocity.  Potential force -rho u w dA on the vertical added-mass
-area pi (width/2)^2 and likewise to the side (Munk, NACA TR-184, 1924); behind the
-thickest section the flow leaves the body, so only part of the negative force is kept.
-Cross-flow drag by Jorgensen's method (NASA TR R-474, 1977).
+area and likewise to the side (Munk, NACA TR-184, 1924).  Cross-flow drag by Jorgensen's
+method (NASA TR R-474, 1977).
+
+How sharp the corners are decides two things more, and the drag across the flow tells it: a box
+has more added mass than the ellipse in it (Newman, Marine Hydrodynamics, 1977, from memory), and
+behind the thickest section the flow leaves sharp edges as it leaves a low-aspect-ratio wing
+(Jones, NACA TR-835, 1946), so that no negative force is left there; a rounded body keeps
+part of it.
 """
 
 from __future__ import annotations
@@ -15,10 +20,17 @@ import numpy as np
 from sim import layout as L
 from sim.account import add_load
 from sim.compiled import kernel
-from sim.description import DragBody, Fuselage
+from sim.description import DragBody, Fuselage, FuselageStation
 from sim.slipstream import jet_at
 
-STERN_SHARE = 0.4  # of the potential force where the body narrows (common practice, no source)
+STERN_SHARE = (
+    0.4  # of the potential force where a rounded body narrows (common practice, no source); none with sharp corners
+)
+ROUNDED, SHARP = (
+    1.2,
+    2.0,
+)  # drag coefficients of an endless square cylinder, corner radii 0.17 and 0.02 of the side (Hoerner)
+BOX, BOX_POWER = 1.51, 0.16  # added mass of a square over that of a circle, and how it goes with depth over breadth
 LENGTH_FACTOR = 0.66  # cross-flow drag of a body of length 8 diameters over an endless one, TR R-474 (from memory)
 FRICTION = 0.006  # on wetted area, turbulent with gaps and hatches (common practice, no source)
 
@@ -35,12 +47,29 @@ def section_area(fuselage: Fuselage, x: float) -> float:
     return FULLNESS * float(width * height)
 
 
+def _added_area(breadth: float, depth: float, sharp: float) -> float:
+    """Added mass per length over density, for motion across the breadth: between an ellipse (`sharp` 0) and a box (1)."""
+    if breadth <= 0.0:
+        return 0.0
+    box = max(1.0, BOX * (depth / breadth) ** BOX_POWER)
+    return math.pi / 4.0 * breadth**2 * (1.0 + sharp * (box - 1.0))
+
+
+def _vertical(station: FuselageStation, sharp: float) -> float:
+    return _added_area(station.width, station.height, sharp)
+
+
+def _lateral(station: FuselageStation, sharp: float) -> float:
+    return _added_area(station.height, station.width, sharp)
+
+
 def place_bodies(fuselage: Fuselage, bodies: tuple[DragBody, ...], cg: np.ndarray, model: np.ndarray) -> None:
     """Write fuselage slices and drag bodies into `model`, where the strips are already.  Raises ValueError when there are too many."""
     stations = fuselage.stations
     count = len(stations) - 1
     if count + len(bodies) > L.BODIES:
         raise ValueError(f"more than {L.BODIES} fuselage slices and drag bodies")
+    sharp = min(1.0, max(0.0, (fuselage.cross_flow_drag - ROUNDED) / (SHARP - ROUNDED)))
     model[L.FUSELAGE_CROSS_DRAG] = fuselage.cross_flow_drag * LENGTH_FACTOR
     for i, (front, back) in enumerate(zip(stations[:-1], stations[1:])):
         at = (0.5 * (front.x + back.x) - cg[0], -cg[1], 0.5 * (front.z + back.z) - cg[2])
@@ -49,20 +78,48 @@ def place_bodies(fuselage: Fuselage, bodies: tuple[DragBody, ...], cg: np.ndarra
         model[L.BODY_WIDTH + i] = 0.5 * (front.width + back.width)
         model[L.BODY_HEIGHT + i] = 0.5 * (front.height + back.height)
         model[L.BODY_BLOCKED + i] = section_area(fuselage, 0.5 * (front.x + back.x)) / math.pi
-        for row, a, b in ((L.BODY_GROWTH_V, front.width, back.width), (L.BODY_GROWTH_L, front.height, back.height)):
-            growth = math.pi / 4.0 * (b * b - a * a)
-            model[row + i] = growth if growth > 0.0 else STERN_SHARE * growth
+        for row, mean, added in (
+            (L.BODY_GROWTH_V, L.BODY_ADDED_V, _vertical),
+            (L.BODY_GROWTH_L, L.BODY_ADDED_L, _lateral),
+        ):
+            model[mean + i] = 0.5 * (added(back, sharp) + added(front, sharp))
+            growth = added(back, sharp) - added(front, sharp)
+            model[row + i] = growth if growth > 0.0 else STERN_SHARE * (1.0 - sharp) * growth
     for i in range(int(model[L.N_STRIPS])):
         model[L.BLOCKED + i] = section_area(fuselage, model[L.VX + i] + cg[0]) / math.pi
+    ends = (stations[0].x, -0.5 * (stations[0].x - stations[-1].x) + stations[0].x, stations[-1].x)
+    for front, back in zip(ends[:-1], ends[1:]):
+        _place_panel(fuselage, front, back, cg, model)
     first = stations[0]
-    model[L.BODY_GROWTH_V] += math.pi / 4.0 * first.width**2  # the blunt nose
-    model[L.BODY_GROWTH_L] += math.pi / 4.0 * first.height**2
+    model[L.BODY_GROWTH_V] += _vertical(first, sharp)  # the blunt nose
+    model[L.BODY_GROWTH_L] += _lateral(first, sharp)
     for j, body in enumerate(bodies, start=count):
         for row, value, offset in zip((L.BODY_X, L.BODY_Y, L.BODY_Z), body.at, cg):
             model[row + j] = value - offset
         for axis in range(3):
             model[L.BODY_DRAG + 3 * j + axis] = body.drag_area[axis]
     model[L.N_FUSELAGE], model[L.N_BODIES] = count, count + len(bodies)
+
+
+def _place_panel(fuselage: Fuselage, front: float, back: float, cg: np.ndarray, model: np.ndarray) -> None:
+    """The length of fuselage from body x `front` to `back` as a panel that sheds a wake (`sim.blanketing`)."""
+    k = int(model[L.N_PANELS])
+    if k >= L.PANELS:
+        return
+    model[L.N_PANELS] = k + 1
+    places = np.linspace(back, front, 21)
+    stations = sorted(fuselage.stations, key=lambda s: s.x)
+    at = [s.x for s in stations]
+    width, height, middle = (
+        float(np.mean(np.interp(places, at, [getattr(s, name) for s in stations]))) for name in ("width", "height", "z")
+    )
+    centre = (0.5 * (front + back) - cg[0], -cg[1], middle - cg[2])
+    model[L.PANEL_X + k], model[L.PANEL_Y + k], model[L.PANEL_Z + k] = centre
+    model[L.PANEL_SX + k] = 1.0
+    model[L.PANEL_HALF + k] = 0.5 * (front - back)
+    model[L.PANEL_CHORD + k], model[L.PANEL_NX + k] = width, height
+    model[L.PANEL_DRAG + k] = fuselage.cross_flow_drag * LENGTH_FACTOR
+    model[L.PANEL_SURFACE + k] = -2.0
 
 
 @kernel

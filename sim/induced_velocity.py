@@ -9,9 +9,10 @@ rho = |c - n|,
 
 so with e = 1 / (rho^2 + core^2 + stall core - rho (d.c - d.n)) the sum over legs is
 d x (c sum(tau e) - sum(tau e n)), and no influence matrix is ever formed.  The legs on
-the body are two constant blocks, chordwise and normal.  Within a surface the core grows
-as the strip separates, core^2 = (chord/2)^2 (1 - f), and the legs on the body fade with
-f: a plain non-linear lifting line has several solutions past the stall, this one has one.
+the body are two constant blocks, chordwise and normal.  Past the stall (separation point f
+below 0.7) the core grows within a surface, core^2 = (chord/2)^2 (1 - f/0.7), and the legs on
+the body fade with f/0.7: a plain non-linear lifting line has several solutions there, this
+one has one.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ import math
 
 from sim import layout as L
 from sim.compiled import kernel
+
+STALLED_FROM = 0.7  # separation point below which the near field starts to fade
 
 
 @kernel
@@ -39,7 +42,7 @@ def induce(m, dx, dy, dz):
         m[L.IF + i] = 0.0
         m[L.IN + i] = 0.0
         m[L.STAGE_D + i] = dx * m[L.VX + i] + dy * m[L.VY + i] + dz * m[L.VZ + i]
-        m[L.STAGE_F + i] = 1.0 - m[L.SEPARATED + i]
+        m[L.STAGE_F + i] = 1.0 - min(1.0, m[L.SEPARATED + i] * (1.0 / STALLED_FROM))
     m[L.GAMMA + L.PAD] = 0.0
     for k in range(n_nodes):
         nx, ny, nz = m[L.NODE_X + k], m[L.NODE_Y + k], m[L.NODE_Z + k]
@@ -65,8 +68,8 @@ def induce(m, dx, dy, dz):
             m[L.IF + i] += gamma * m[L.BOUND_F + block + i]
             m[L.IN + i] += gamma * m[L.BOUND_N + block + i]
     for i in range(L.PAD):
-        m[L.IF + i] *= m[L.SEPARATED + i]
-        m[L.IN + i] *= m[L.SEPARATED + i]
+        m[L.IF + i] *= 1.0 - m[L.STAGE_F + i]
+        m[L.IN + i] *= 1.0 - m[L.STAGE_F + i]
         s = m[L.E3 + i]
         ax = m[L.VX + i] * s - m[L.E0 + i]
         ay = m[L.VY + i] * s - m[L.E1 + i]

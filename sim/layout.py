@@ -20,6 +20,7 @@ from __future__ import annotations
 
 PAD = 40  # most strips of one aeroplane
 NODES = 48  # most trailing-leg nodes: strips plus one per chain of strips
+PANELS = 16  # most panels that shed a separated wake
 BODIES = 16  # most fuselage slices and drag bodies together
 CONTROLS = 4
 AILERON_LEFT, AILERON_RIGHT, ELEVATOR, RUDDER = range(CONTROLS)
@@ -67,12 +68,14 @@ def _take(count: int) -> int:
 # ---- scalars ---------------------------------------------------------------------------
 MASS = _take(1)
 INERTIA = _take(9)  # about the CG
-INVERSE_INERTIA = _take(9)
+INVERSE_MASS = _take(36)  # inverse of the mass matrix about the CG, added mass in it: linear, then angular
 N_STRIPS = _take(1)
 N_NODES = _take(1)
 N_FUSELAGE = _take(1)
 N_BODIES = _take(1)
+N_PANELS = _take(1)
 WIND = _take(3)  # steady wind, earth axes (air moving towards north, east, down)
+WING_SPAN = _take(1)
 SWIRL_ON = _take(1)  # 1, or 0 to see what swirl does
 HUB = _take(3)  # propeller disk centre less CG
 SHAFT = _take(3)  # unit vector, forward along the shaft
@@ -107,11 +110,16 @@ FEEDBACK = _take(PAD)  # 1 + gain of the stiffest circulation pattern, neighbour
 SUCTION_GAIN = _take(PAD)  # 1 - downwash at the bound leg over that at the three-quarter-chord point
 LIFT_SLOPE = _take(PAD)
 PLATE_NORMAL = _take(PAD)  # normal force coefficient broadside
+SIDE_EDGE = _take(PAD)  # tip strips: lift of the vortex along the side edge, over sin^2(alpha)
 BREAK_WIDTH = _take(PAD)  # how abrupt the stall is, in sin(alpha)
 FLAP_TAU = _take(PAD)
 FLAP_CHORD = _take(PAD)
+FLAP_LOAD = _take(PAD)  # how hard a deflection loads the section: sets where it separates
+HINGE_SCALE = _take(PAD)  # flap chord squared times flap span (m3)
+HINGE_ALPHA, HINGE_DELTA = _take(PAD), _take(PAD)  # Glauert's slopes per rad, as realised
 CONTROL = _take(PAD)  # which control moves the strip's flap
 PART = _take(PAD)
+SURFACE = _take(PAD)  # which surface the strip belongs to
 
 # ---- node rows and influence blocks -----------------------------------------------------------
 NODE_X, NODE_Y, NODE_Z = _take(NODES), _take(NODES), _take(NODES)
@@ -130,7 +138,18 @@ BODY_BLOCKED = _take(BODIES)
 BODY_HEIGHT = _take(BODIES)
 BODY_GROWTH_V = _take(BODIES)  # rise of the vertical added-mass area over the slice (m2), less the stern's loss
 BODY_GROWTH_L = _take(BODIES)  # likewise lateral
+BODY_ADDED_V, BODY_ADDED_L = _take(BODIES), _take(BODIES)  # added mass per length over density (m2)
 BODY_DRAG = _take(3 * BODIES)  # drag areas along x, y, z
+
+# ---- panels that shed a separated wake: halves of surfaces, then the fuselage -----------------------------
+PANEL_X, PANEL_Y, PANEL_Z = _take(PANELS), _take(PANELS), _take(PANELS)  # middle
+PANEL_SX, PANEL_SY, PANEL_SZ = _take(PANELS), _take(PANELS), _take(PANELS)  # span
+PANEL_NX, PANEL_NY, PANEL_NZ = _take(PANELS), _take(PANELS), _take(PANELS)  # normal; fuselage: depth in the first
+PANEL_HALF = _take(PANELS)  # half of the span
+PANEL_CHORD = _take(PANELS)  # fuselage: breadth
+PANEL_DRAG = _take(PANELS)  # drag coefficient broadside
+PANEL_FIRST, PANEL_LAST = _take(PANELS), _take(PANELS)  # strips; none for the fuselage
+PANEL_SURFACE = _take(PANELS)
 
 # ---- scratch rows ------------------------------------------------------------------------------------
 GAMMA = _take(PAD + 8)  # circulation with a zero behind it for chain ends
@@ -139,16 +158,19 @@ SEPARATED = _take(PAD)  # the same, limited to 0..1
 AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # slipstream velocity of the air at the strip
 WX, WY, WZ = _take(PAD), _take(PAD), _take(PAD)  # swirl velocity
 JET_EDGE = _take(PAD)  # normal velocity per circulation that the jet's edge sends back (1/m)
+SHADE = _take(PAD)  # share of the stream's speed that separated wakes have taken
 E0, E1, E2, E3 = _take(PAD), _take(PAD), _take(PAD), _take(PAD)  # node sums
 IF, IN = _take(PAD), _take(PAD)  # bound-leg velocities
 STAGE_D, STAGE_F = _take(PAD), _take(PAD)  # wake direction times place; 1 - separation point
-STAGE_FLAP = _take(16)  # rotation, sine and cosine by control
+STAGE_FLAP = _take(8)  # sine and cosine by control
 FLAP_TURN = _take(PAD)  # effective rotation of the zero-lift line
 FLAP_SIN, FLAP_COS = _take(PAD), _take(PAD)
 RX, RY, RZ = _take(PAD), _take(PAD), _take(PAD)  # strip force
+HINGE = _take(PAD)  # hinge moment of the strip (N m, trailing edge down or left)
 LX, LY, LZ = _take(PAD), _take(PAD), _take(PAD)  # strip moment about the CG
 D_GAMMA, D_SEPARATION = _take(PAD), _take(PAD)
 SIN_ALPHA, COS_ALPHA, PACE = _take(PAD), _take(PAD), _take(PAD)  # local flow; chords travelled per second
 ACCOUNT = _take(6 * N_PARTS)
+HINGE_MOMENT = _take(8)  # by control, of the last evaluation
 PROP_OUT = _take(16)
 SIZE = _end

@@ -31,7 +31,11 @@ from sim.description import Surface
 from sim.section_aero import (
     BREAK_WIDTH_PER_THICKNESS,
     LIFT_SLOPE,
+    attached_share,
+    flap_load,
     glauert_effectiveness,
+    glauert_hinge_moment,
+    hinge_moment,
     section_loads,
     steady_separation,
 )
@@ -41,6 +45,9 @@ CORE = 0.08  # m, core of a trailing leg as other surfaces see it
 NEAR_CORE = 0.01  # m, within one surface
 CIRCULATION_LAG = 3.0  # chords travelled (half of it by the bound vortex: Wagner's lag is about as long)
 SEPARATION_LAG = 3.0  # chords travelled; Leishman and Beddoes T_f = 3 semi-chords plus the vortex passage
+# Normal force of one tip's edge vortex over q chord^2 sin^2(alpha) cos(alpha): half of Hoerner's square plates of A 1,
+# Fluid-Dynamic Lift, chapter 17 (from memory).
+SIDE_EDGE_LIFT = 0.8
 STILL = 2.0  # m/s added to the local speed in both lags, so that still air relaxes too
 
 
@@ -71,7 +78,7 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
         n = len(edge) - 1
         if count + n > L.PAD or len(nodes) + n + 1 > L.NODES:
             raise ValueError(f"more than {L.PAD} strips")
-        aspect = _aspect_ratio(surface)
+        aspect = aspect_ratio(surface)
         plate = 1.11 + 0.018 * min(aspect, 50.0)  # Viterna and Corrigan, NASA CP-2230: broadside drag of a finite wing
         for i in range(n):
             k = count + i
@@ -105,8 +112,12 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
             model[L.FEEDBACK + k] = 1.0 + 0.5 * LIFT_SLOPE * local / width
             model[L.LIFT_SLOPE + k] = LIFT_SLOPE
             model[L.PLATE_NORMAL + k] = plate
+            if i == 0 or (i == n - 1 and surface.symmetric):
+                model[L.SIDE_EDGE + k] = SIDE_EDGE_LIFT * surface.tip_chord**2 / (local * width)
             model[L.BREAK_WIDTH + k] = BREAK_WIDTH_PER_THICKNESS * surface.thickness
             model[L.PART + k] = _part(surface, at[1])
+            model[L.SURFACE + k] = chain
+            model[L.FLAP_LOAD + k] = flap_load(aspect)
             _place_flap(surface, sorted((fraction[i], fraction[i + 1])), at[1], k, model)
         model[L.SUCTION_GAIN + count : L.SUCTION_GAIN + count + n] = 1.0 - _downwash_ratio(edge, chord)
         quarter_points = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0]) - cg
@@ -116,11 +127,14 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
             nodes.append(trailing_points[j])
             chain_of_node.append(chain)
             node_links.append((count + j - 1 if j > 0 else L.PAD, count + j if j < n else L.PAD))
+        for part in np.array_split(np.arange(count, count + n), _panels_of(surface)):
+            _place_panel(part, chain, plate, model)
         own_chain += [chain] * n
         strips[surface.name] = slice(count, count + n)
         count += n
     model[L.N_STRIPS], model[L.N_NODES] = count, len(nodes)
-    for row in (L.CHORD, L.LIFT_SLOPE, L.PLATE_NORMAL, L.BREAK_WIDTH, L.FEEDBACK):
+    model[L.SURFACE + count : L.SURFACE + L.PAD] = -1.0
+    for row in (L.CHORD, L.LIFT_SLOPE, L.PLATE_NORMAL, L.BREAK_WIDTH, L.FEEDBACK, L.FLAP_LOAD):
         model[row + count : row + L.PAD] = 1.0  # harmless values in the padding; its area is zero
     model[L.FX + count : L.FX + L.PAD] = 1.0
     rows = slice(0, count)
@@ -129,6 +143,32 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
         np.array(meeting), np.array(bound_nodes), np.array(nodes), own_chain, chain_of_node, node_links, model
     )
     return strips
+
+
+def _panels_of(surface: Surface) -> int:
+    """How many panels shed its separated wake: two a wing half, one a half of any other surface."""
+    return (4 if surface.name == "wing" else 2) if surface.symmetric else 1
+
+
+def _place_panel(strips: np.ndarray, chain: int, plate: float, model: np.ndarray) -> None:
+    """The flat panel that stands for some neighbouring strips in `sim.blanketing`."""
+    k = int(model[L.N_PANELS])
+    if k >= L.PANELS:
+        return  # surfaces beyond those cast no shadow
+    model[L.N_PANELS] = k + 1
+    area = model[L.AREA + strips]
+    for rows, points in (
+        ((L.PANEL_X, L.PANEL_Y, L.PANEL_Z), ((L.X, L.VX), (L.Y, L.VY), (L.Z, L.VZ))),
+        ((L.PANEL_SX, L.PANEL_SY, L.PANEL_SZ), ((L.SX, L.SX), (L.SY, L.SY), (L.SZ, L.SZ))),
+        ((L.PANEL_NX, L.PANEL_NY, L.PANEL_NZ), ((L.NX, L.NX), (L.NY, L.NY), (L.NZ, L.NZ))),
+    ):
+        for row, (a, b) in zip(rows, points):  # the middle lies half way between quarter and three quarters
+            model[row + k] = float(np.average(0.5 * (model[a + strips] + model[b + strips]), weights=area))
+    model[L.PANEL_HALF + k] = float(model[L.HALF_WIDTH + strips].sum())
+    model[L.PANEL_CHORD + k] = float(area.sum()) / (2.0 * model[L.PANEL_HALF + k])
+    model[L.PANEL_DRAG + k] = plate
+    model[L.PANEL_FIRST + k], model[L.PANEL_LAST + k] = strips[0], strips[-1] + 1
+    model[L.PANEL_SURFACE + k] = chain
 
 
 def _downwash_ratio(edge: np.ndarray, chord: np.ndarray) -> float:
@@ -156,7 +196,8 @@ def _downwash_ratio(edge: np.ndarray, chord: np.ndarray) -> float:
     return float((circulation @ at_bound @ circulation) / (circulation @ at_three_quarter @ circulation))
 
 
-def _aspect_ratio(surface: Surface) -> float:
+def aspect_ratio(surface: Surface) -> float:
+    """Span squared over area, both halves together; a single surface for itself."""
     span = math.hypot(surface.tip[1] - surface.root[1], surface.tip[2] - surface.root[2])
     mean = 0.5 * (surface.root_chord + surface.tip_chord)
     return (2.0 if surface.symmetric else 1.0) * span / mean
@@ -181,6 +222,8 @@ def _place_flap(surface: Surface, between: list[float], y: float, k: int, model:
         control = L.AILERON_RIGHT if y > 0.0 else L.AILERON_LEFT
     model[L.FLAP_TAU + k] = covered * glauert_effectiveness(fraction)
     model[L.FLAP_CHORD + k] = covered * fraction
+    model[L.HINGE_SCALE + k] = covered * fraction * fraction * model[L.CHORD + k] * model[L.AREA + k]
+    model[L.HINGE_ALPHA + k], model[L.HINGE_DELTA + k] = glauert_hinge_moment(fraction)
     model[L.CONTROL + k] = control
 
 
@@ -262,10 +305,21 @@ def load_strips(m, u, v, w, p, q, r, rho):
             sin_a, cos_a, sin_s, f, speed_chord, slope, m[L.PLATE_NORMAL + i],
             turn, m[L.FLAP_CHORD + i], m[L.FLAP_SIN + i], m[L.FLAP_COS + i],
         )  # fmt: skip
+        hinge = hinge_moment(
+            sin_a, cos_a, f, m[L.HINGE_ALPHA + i], m[L.HINGE_DELTA + i], m[L.PLATE_NORMAL + i],
+            m[L.FLAP_SIN + i], m[L.FLAP_COS + i],
+        )  # fmt: skip
+        m[L.HINGE + i] = 0.5 * rho * speed2 * m[L.HINGE_SCALE + i] * hinge
         f_steady = steady_separation(sin_a, cos_a, speed_chord, m[L.BREAK_WIDTH + i], turn)
         pressure = 0.5 * rho * m[L.AREA + i]
         push = pressure * speed2
         friction = pressure * drag * math.sqrt(vx * vx + vy * vy + vz * vz)
+        # the flow that rolls up over a tip is the one that the vortices of the surfaces have not turned yet
+        sin_free = (into + from_edge - induced) / speed
+        bound = 0.5 * chord * (normal * along + chordwise * into)
+        # half of a change of load comes at once, half with the circulation (Wagner 1925)
+        normal += (m[L.GAMMA + i] - bound) / (chord * speed)
+        normal += m[L.SIDE_EDGE + i] * attached_share(f) * sin_free * abs(sin_free) * max(cos_a, 0.0)
         rx = push * (normal * m[L.NX + i] + chordwise * m[L.FX + i]) - friction * vx
         ry = push * (normal * m[L.NY + i] + chordwise * m[L.FY + i]) - friction * vy
         rz = push * (normal * m[L.NZ + i] + chordwise * m[L.FZ + i]) - friction * vz
@@ -277,7 +331,6 @@ def load_strips(m, u, v, w, p, q, r, rho):
         m[L.LX + i] = py * rz - pz * ry + twist * m[L.SX + i]
         m[L.LY + i] = pz * rx - px * rz + twist * m[L.SY + i]
         m[L.LZ + i] = px * ry - py * rx + twist * m[L.SZ + i]
-        bound = 0.5 * chord * (normal * along + chordwise * into)
         pace = (speed + STILL) / chord
         m[L.D_GAMMA + i] = (bound - m[L.GAMMA + i]) * (pace * (1.0 / CIRCULATION_LAG))
         m[L.D_SEPARATION + i] = (f_steady - m[L.SEPARATION_NOW + i]) * (pace * (1.0 / SEPARATION_LAG))

@@ -19,7 +19,10 @@ below were set on these).  Valid for Reynolds numbers 1e5 to 2e6, thickness 8 to
 
 from __future__ import annotations
 
+import functools
 import math
+
+import numpy as np
 
 from sim.compiled import formula, kernel
 
@@ -34,8 +37,13 @@ SUCTION = 0.98  # share of the leading-edge suction that attached flow realises;
 FRICTION_CONSTANT, FRICTION_LAMINAR = 0.0040, 2.7  # cd0 = constant + laminar / sqrt(Re)
 FRICTION_REVERSED = 2.0  # cd at 180 deg over that at 0, NACA TN-3361
 PLATE_A, PLATE_B = 0.44, 0.56  # Hoerner plate: sin/(0.222 sin + 0.283), scaled to 1 broadside
+PLATE_2D = 1.8  # broadside in two dimensions, SAND80-2114
 FLAP_SHARE_OF_STALL = 0.5  # share of the flap's rotation that loads the leading edge (common practice, no source)
 FLAP_DRAG = 1.15  # drag of a deflected flap on its own area, times sin^2 (NACA TN-2080)
+HINGE_REALISED = (
+    0.7  # of thin-aerofoil hinge moments: 0.5 to 0.8 on real sections (trailing-edge angle, boundary layer)
+)
+FLAP_PLATE_ARM = 0.45  # of the flap's chord behind its hinge, separated (between 1/2 broadside and 1/4 edge-on)
 VISCOSITY = 1.46e-5  # m2/s, kinematic, sea level
 
 
@@ -56,6 +64,14 @@ def attached_share(f):
     """How much of the attached-flow load is left at separation point f: Kirchhoff's factor, scaled to 0..1."""
     k = 0.5 * (1.0 + math.sqrt(f))
     return (k * k - 0.25) * (4.0 / 3.0)
+
+
+@formula
+def plate_force(sin_a, broadside):
+    """Normal force coefficient of a separated plate: Hoerner's two-dimensional one, sin / (0.222 + 0.283 sin), for small
+    angles, `broadside` (what its aspect ratio makes of it) at 90 deg."""
+    level = PLATE_2D + (broadside - PLATE_2D) * sin_a * sin_a
+    return level * sin_a / (PLATE_A * abs(sin_a) + PLATE_B)
 
 
 @formula
@@ -97,8 +113,8 @@ def section_loads(
     suction = circulatory * sin_s * (SUCTION if forward else 0.0)
     # separated: main plate and flap plate, each along its own normal
     sin_f = sin_a * flap_cos + cos_a * flap_sin
-    straight = plate_normal * sin_a / (PLATE_A * abs(sin_a) + PLATE_B)
-    flap = flap_chord * plate_normal * sin_f / (PLATE_A * abs(sin_f) + PLATE_B)
+    straight = plate_force(sin_a, plate_normal)
+    flap = flap_chord * plate_force(sin_f, plate_normal)
     plate = (1.0 - flap_chord) * straight + flap * flap_cos
     normal = share * circulatory + loose * plate
     chordwise = share * suction - loose * flap * flap_sin
@@ -117,19 +133,42 @@ def section_loads(
     return normal, chordwise, drag, moment
 
 
-@kernel
-def flap_rotation(deflection):
+@formula
+def hinge_moment(sin_a, cos_a, f, hinge_alpha, hinge_delta, plate_normal, flap_sin, flap_cos):
+    """Hinge moment coefficient on flap chord squared, positive trailing edge down.
+
+    Attached: the thin-aerofoil slopes as realised, linear in the sines; separated: the flap's own plate
+    load at 0.45 of its chord.  In reversed flow the flap leads and is a plate at any separation.
+    """
+    share = attached_share(f) if cos_a > 0.0 else 0.0
+    sin_f = sin_a * flap_cos + cos_a * flap_sin
+    return share * (hinge_alpha * sin_a + hinge_delta * flap_sin) - (1.0 - share) * FLAP_PLATE_ARM * plate_force(
+        sin_f, plate_normal
+    )
+
+
+@formula
+def flap_rotation(deflection, load):
     """The part of a plain flap's deflection (rad) that still acts like Glauert's small-angle flap.
 
-    Full up to 17 deg, then its growth slows to about a quarter: a mean of NACA TN-2080
-    (measured, E = 0.25) and DATCOM 6.1.1.1 (chart values from memory).  It keeps
-    growing to 75 deg; neither source shows a peak below 60 deg.
+    Full up to 17 deg / `load`, then its growth slows to about a quarter, without a peak to 75 deg.  `load`
+    says how hard the deflection loads the section, for that is what separates it: 1 on a wing of aspect ratio 3
+    (NACA TN-2080), 1.35 in two dimensions (DATCOM 6.1.1.1, chart values from memory), 0.75 on a fin of 1.3 (the rudder of
+    tests/reference/rc_aerobatic_mxs_controls.csv); see `flap_load`.
     """
-    d = abs(deflection)
-    over = (d - 0.30) / 0.68
+    d = abs(deflection) * load
+    over = (d - 0.30) * (1.0 / 0.68)
     late = 0.5 * (over + math.sqrt(over * over + 0.02))
-    size = d / (1.0 + late - 0.0110)
-    return size if deflection >= 0.0 else -size
+    return deflection / (1.0 + late - 0.0110)
+
+
+def flap_load(aspect_ratio: float) -> float:
+    """`load` of `flap_rotation`: square root of Helmbold's lift slope over that of aspect ratio 3.1 (interpolation, no source)."""
+
+    def slope(aspect):
+        return aspect / (2.0 + math.sqrt(aspect * aspect + 4.0))
+
+    return math.sqrt(slope(aspect_ratio) / slope(3.1))
 
 
 def glauert_effectiveness(chord_fraction: float) -> float:
@@ -138,3 +177,18 @@ def glauert_effectiveness(chord_fraction: float) -> float:
         return 0.0
     theta = math.acos(2.0 * min(1.0, chord_fraction) - 1.0)
     return 1.0 - (theta - math.sin(theta)) / math.pi
+
+
+@functools.cache
+def glauert_hinge_moment(chord_fraction: float) -> tuple[float, float]:
+    """Slopes (per rad) of the hinge moment over angle of attack and deflection as real sections have them:
+    HINGE_REALISED times Glauert's, from the thin-aerofoil loading (ARC R&M 1095, 1927) by the midpoint rule."""
+    hinge = math.acos(2.0 * chord_fraction - 1.0)  # from the leading edge: x = (1 - cos theta) / 2
+    edges = np.linspace(hinge, math.pi, 4001)
+    theta = 0.5 * (edges[1:] + edges[:-1])
+    arm = 0.5 * (math.cos(hinge) - np.cos(theta)) / chord_fraction**2
+    width = 0.5 * np.sin(theta) * (edges[1] - edges[0])
+    angle = 4.0 / np.tan(0.5 * theta)
+    log = np.log(np.abs(np.sin(0.5 * (theta + hinge)) / np.sin(0.5 * (theta - hinge))))
+    flap = angle * (1.0 - hinge / math.pi) + 4.0 / math.pi * log
+    return -HINGE_REALISED * float((angle * arm * width).sum()), -HINGE_REALISED * float((flap * arm * width).sum())

@@ -25,7 +25,10 @@ from sim.propeller import COLUMNS
 
 SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
 FLOW_FIRST = 40  # laps of circulation alone
-PATIENCE, LAPS = 500, 2000  # laps before steps shorten (separated strips in slow or reversed flow circle else), and in all
+PATIENCE, LAPS = (
+    500,
+    2000,
+)  # laps before steps shorten (separated strips in slow or reversed flow circle else), and in all
 
 
 class NoTrim(ValueError):

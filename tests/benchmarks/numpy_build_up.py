@@ -34,6 +34,7 @@ class NumpyPlane:
         self.n = n
         self.mass = m[L.MASS]
         self.inertia = m[L.INERTIA : L.INERTIA + 9].reshape(3, 3).copy()
+        self.inverse_mass = m[L.INVERSE_MASS : L.INVERSE_MASS + 36].reshape(6, 6).copy()
         self.load_point = _vectors(m, L.X, L.Y, L.Z, n)
         self.flow_point = _vectors(m, L.VX, L.VY, L.VZ, n)
         self.forward = _vectors(m, L.FX, L.FY, L.FZ, n)
@@ -45,7 +46,22 @@ class NumpyPlane:
         self.suction_gain, self.slope, self.plate, self.break_width = (
             row(r) for r in (L.SUCTION_GAIN, L.LIFT_SLOPE, L.PLATE_NORMAL, L.BREAK_WIDTH)
         )
-        self.tau, self.flap = row(L.FLAP_TAU), row(L.FLAP_CHORD)
+        self.tau, self.flap, self.flap_load = row(L.FLAP_TAU), row(L.FLAP_CHORD), row(L.FLAP_LOAD)
+        self.side_edge, self.surface = row(L.SIDE_EDGE), row(L.SURFACE)
+        panels = int(m[L.N_PANELS])
+        self.panel = [
+            {
+                "at": _vectors(m, L.PANEL_X, L.PANEL_Y, L.PANEL_Z, L.PANELS)[k],
+                "span": _vectors(m, L.PANEL_SX, L.PANEL_SY, L.PANEL_SZ, L.PANELS)[k],
+                "normal": _vectors(m, L.PANEL_NX, L.PANEL_NY, L.PANEL_NZ, L.PANELS)[k],
+                "half": m[L.PANEL_HALF + k],
+                "chord": m[L.PANEL_CHORD + k],
+                "drag": m[L.PANEL_DRAG + k],
+                "strips": slice(int(m[L.PANEL_FIRST + k]), int(m[L.PANEL_LAST + k])),
+                "surface": m[L.PANEL_SURFACE + k],
+            }
+            for k in range(panels)
+        ]
         self.control, self.part = row(L.CONTROL).astype(int), row(L.PART).astype(int)
         self.node = _vectors(m, L.NODE_X, L.NODE_Y, L.NODE_Z, nodes)
         self.before = row(L.NODE_BEFORE, nodes).astype(int)
@@ -103,10 +119,18 @@ def jet(plane, points, half_width, blocked, cross, axial, w0):
     offset = points + s[:, None] * plane.shaft - drift[:, None] * cross
     local = np.sqrt(local2)
     mixed = 0.1 * local + 0.09 * behind * np.abs(w) / (through + abs(axial))
-    wide = 0.2 * mixed**2 / local2
-    t = np.clip(0.5 + 0.5 * (local - np.linalg.norm(offset, axis=1)) / (mixed + half_width), 0.0, 1.0)
+    share = np.minimum(1.0, np.abs(w) / through)
+    wide = mixed**2 / local2
+    away = np.linalg.norm(offset, axis=1)
+    t = np.clip(0.5 + 0.5 * (local + 0.257 * mixed * share - away) / (mixed + half_width), 0.0, 1.0)
     inside = t**2 * (3.0 - 2.0 * t) * np.where(s > 0.0, np.clip(axial + w0, 0.0, 1.0), 0.0)
-    return w * inside / (1.0 + wide), inside / (1.0 + 3.0 * wide), offset, local2, through
+    axial_gain = w * inside / (1.0 + (0.2 - 0.1 * share) * wide)
+    return axial_gain, inside / (1.0 + (0.6 - 0.25 * share) * wide), offset, local2, through
+
+
+def plate(sine, broadside):
+    """Normal force coefficient of a separated plate."""
+    return (1.8 + (broadside - 1.8) * sine**2) * sine / (0.44 * np.abs(sine) + 0.56)
 
 
 def section(plane, sin_a, cos_a, sin_s, f, speed_chord, turn, flap_sin, flap_cos):
@@ -116,32 +140,93 @@ def section(plane, sin_a, cos_a, sin_s, f, speed_chord, turn, flap_sin, flap_cos
     half_turn = 0.5 * turn
     sin_t, cos_t = half_turn * (1.0 - half_turn**2 / 6.0), 1.0 - 0.5 * half_turn**2
     size = np.abs(np.where(forward, sin_a * cos_t + cos_a * sin_t, sin_a))
-    at = np.where(forward, 0.142 + 0.115 * reynolds / (reynolds + 6.0e5), 0.14)
-    width = np.where(size < at, np.where(forward, 0.055, 0.03), np.where(forward, plane.break_width, 0.03))
+    at = np.where(forward, 0.138 + 0.121 * reynolds / (reynolds + 6.0e5), 0.15)
+    width = np.where(size < at, np.where(forward, 0.075, 0.03), np.where(forward, plane.break_width, 0.03))
     e = np.exp(-np.minimum(np.abs(size - at) / width, 16.0))
     f_steady = np.where(size < at, 1.0 - 0.3 * e, 0.7 * e)
 
     share = ((0.5 * (1.0 + np.sqrt(f))) ** 2 - 0.25) / 0.75
     loose = 1.0 - share
     attached = plane.slope * (sin_a + np.where(forward, cos_a * turn * (1.0 - turn**2 / 6.0), 0.0))
-    suction = np.where(forward, 0.95, 0.3) * np.sqrt(f) * attached * sin_s
-    sin_f = sin_a * flap_cos + cos_a * flap_sin
-    straight = plane.plate * sin_a / (0.44 * np.abs(sin_a) + 0.56)
-    flap = plane.flap * plane.plate * sin_f / (0.44 * np.abs(sin_f) + 0.56)
+    suction = np.where(forward, 0.98, 0.0) * attached * sin_s
+    straight = plate(sin_a, plane.plate)
+    flap = plane.flap * plate(sin_a * flap_cos + cos_a * flap_sin, plane.plate)
     normal = share * attached + loose * ((1.0 - plane.flap) * straight + flap * flap_cos)
     chordwise = share * suction - loose * flap * flap_sin
-    drag = 0.0049 + 2.4 / np.sqrt(reynolds + 2.0e4) + share * 1.15 * plane.flap * flap_sin**2
+    drag = (0.0040 + 2.7 / np.sqrt(reynolds + 2.0e4)) * np.where(forward, 1.0, 2.0)
+    drag += share * 1.15 * plane.flap * flap_sin**2
     flap_arm = 0.25 * (1.0 - plane.flap * (1.36 - 0.28 * plane.flap))
     moment = share * np.where(forward, -flap_arm * plane.slope * turn, -0.5 * attached)
     arm = np.where(forward, 0.25 * np.abs(sin_a), 0.5 - 0.25 * np.abs(sin_a))
     moment -= loose * (arm * straight + (0.75 - 0.5 * plane.flap) * (flap - plane.flap * straight))
-    return normal, chordwise, drag, moment, f_steady
+    return normal, chordwise, drag, moment, f_steady, share
 
 
-def effective_rotation(deflection):
-    d = np.abs(deflection)
-    over = (d - 0.30) / 0.68
-    return np.sign(deflection) * d / (1.0 + 0.5 * (over + np.sqrt(over**2 + 0.02)) - 0.0110)
+def effective_rotation(deflection, load):
+    over = (np.abs(deflection) * load - 0.30) / 0.68
+    return deflection / (1.0 + 0.5 * (over + np.sqrt(over**2 + 0.02)) - 0.0110)
+
+
+def shade(plane, d, f):
+    """Share of the stream's speed that the separated wakes of panels take at each strip."""
+    kept = np.ones(plane.n)
+    for panel in plane.panel:
+        across = np.cross(d, panel["span"])
+        across2 = across @ across
+        strips = panel["strips"]
+        if strips.stop > strips.start:
+            facing = abs(d @ panel["normal"])
+            loose = np.average(1.0 - f[strips], weights=plane.area[strips])
+            drag, chord, thick = loose * plate(facing, panel["drag"]) * facing, panel["chord"], facing
+        else:
+            drag = panel["drag"] * across2
+            chord = (panel["chord"] * abs(d[2]) + panel["normal"][0] * abs(d[1])) / (np.hypot(d[1], d[2]) + 1e-6)
+            thick = 1.0
+        if drag < 0.02 or across2 < 0.02:
+            continue
+        normal = across / np.sqrt(across2)
+        seen, dead = 0.5 * chord * thick, min(0.5 * chord * thick, 0.5 * drag * chord)
+        r = plane.load_point - panel["at"]
+        # r = behind d + aside span + off normal, with d and span at an angle
+        parts = np.linalg.solve(np.stack([d, panel["span"], normal], axis=1), r.T)
+        behind = parts[0] / chord - 0.5
+        x = np.maximum(behind, 0.0)
+        spread2 = (0.68 * chord) ** 2 * drag * (x + 0.15)
+        wide = np.sqrt(dead**2 + spread2)
+        reach = np.sqrt(seen**2 + spread2)
+        reach = (
+            reach + plane.half_width * np.abs(plane.span @ normal) + 0.5 * plane.chord * np.abs(plane.forward @ normal)
+        )
+        t = np.minimum(1.0, np.abs(parts[2]) / reach)
+        edge = np.clip(0.5 + 0.5 * (panel["half"] - np.abs(parts[1])) / (0.3 * wide + plane.half_width), 0.0, 1.0)
+        loss = (
+            np.minimum(0.95, 2.42 * np.sqrt(drag) / (x + 0.3)) * wide / reach * (1.0 - t) ** 2 * (1.0 + 2.0 * t) * edge
+        )
+        loss *= min(1.0, (drag - 0.02) / 0.02) * np.clip(2.0 * behind + 1.0, 0.0, 1.0)
+        kept *= np.where(plane.surface == panel["surface"], 1.0, np.sqrt(1.0 - loss))
+    return 1.0 - kept
+
+
+def in_ground(plane, d, down, height, padded):
+    """Velocity at each strip (n, 3) of the vortices mirrored in the ground; `padded` circulation with a zero behind it."""
+    span = plane.model[L.WING_SPAN]
+    share = min(1.0, max(0.0, 3.0 * span - 2.0 * height) / (span + 1e-9)) * max(0.0, 1.0 - 2.0 * abs(d @ down))
+    if share <= 0.0:
+        return np.zeros((plane.n, 3))
+    far = 2.0 * np.maximum(height - plane.flow_point @ down, 0.0)
+    mirrored = plane.flow_point + far[:, None] * down
+    arm = mirrored[:, None, :] - plane.node
+    reach = np.linalg.norm(arm, axis=2)
+    tau = padded[plane.before] - padded[plane.after]
+    velocity = np.einsum("ikv,ik->iv", np.cross(d, arm), tau / (reach * (reach - arm @ d) + 0.0064))
+    bound = np.flatnonzero(plane.after < L.PAD)
+    leg = plane.node[bound + 1] - plane.node[bound]
+    a, b = arm[:, bound], arm[:, bound] - leg
+    cross = np.cross(a, b)
+    turn = ((a / reach[:, bound, None] - b / np.linalg.norm(b, axis=2)[:, :, None]) * leg).sum(axis=2)
+    size = (cross**2).sum(axis=2) + 0.0064 * (leg**2).sum(axis=1)
+    velocity += np.einsum("ikv,ik->iv", cross, padded[plane.after[bound]] * turn / size)
+    return share / (4.0 * np.pi) * (velocity - 2.0 * np.outer(velocity @ down, down))
 
 
 def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt: float) -> np.ndarray:
@@ -189,9 +274,13 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     # slipstream and swirl at the strips (air velocities)
     from_hub = plane.flow_point - plane.hub
     gained, swirl, offset, local2, through = jet(plane, from_hub, plane.half_width, plane.blocked, -cross, axial, w0)
-    spin = m[L.SWIRL_ON] * plane.sense * torque_air / (2.0 * np.pi * 0.31106 * rho)
+    spin = 0.7 * m[L.SWIRL_ON] * plane.sense * torque_air / (2.0 * np.pi * 0.31106 * rho)
     ring = local2**1.5 - plane.blocked**1.5
     size = spin * swirl / (ring * through * np.sqrt((offset**2).sum(axis=1) + 0.0625 * local2))
+    outside = max(axial, 0.0)
+    contrast = (through**2 - outside**2) / (through**2 + outside**2)
+    z = plane.chord / np.sqrt(local2)
+    edge = contrast * swirl / (np.pi * np.sqrt(local2)) * (z / np.sqrt(9.0 + z**2) + 0.5) * gamma
     slip = -gained[:, None] * plane.shaft + size[:, None] * np.cross(plane.shaft, offset)
 
     # velocity induced by all trailing legs and by what is fixed to the body
@@ -200,31 +289,39 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     wake = wake + 0.05 / (speed + 0.05) * 0.05 * plane.shaft
     d = -wake / np.sqrt(wake @ wake + 1e-12)
     padded = np.r_[gamma, np.zeros(L.PAD + 1 - n)]
+    slip = slip + shade(plane, d, f)[:, None] * air
     strength = (padded[plane.before] - padded[plane.after]) / (4.0 * np.pi)
-    denominator = plane.reach**2 + plane.core2 + (1.0 - f)[:, None] * plane.stall_core2 - plane.reach * (plane.arm @ d)
+    near = np.minimum(1.0, f / 0.7)
+    denominator = (
+        plane.reach**2 + plane.core2 + (1.0 - near)[:, None] * plane.stall_core2 - plane.reach * (plane.arm @ d)
+    )
     influence = np.cross(d, plane.arm) / denominator[:, :, None]  # (strip, node, 3) of unit strength
     induced = np.einsum("ikv,k->iv", influence, strength)
-    bound_forward, bound_normal = f * (plane.bound_forward @ gamma), f * (plane.bound_normal @ gamma)
+    induced += in_ground(plane, d, turn[2], -x[L.POSITION + 2], padded)
+    bound_forward, bound_normal = near * (plane.bound_forward @ gamma), near * (plane.bound_normal @ gamma)
 
     # strips
     local = air + np.cross(rates, plane.flow_point) - slip - induced
     along_chord = (local * plane.forward).sum(axis=1) - bound_forward
-    into = bound_normal - (local * plane.normal).sum(axis=1)
+    into = bound_normal - (local * plane.normal).sum(axis=1) - edge
     speed2 = along_chord**2 + into**2 + 1.0e-4
     speed = np.sqrt(speed2)
     wash = (induced * plane.normal).sum(axis=1) + bound_normal
     deflection = x[L.SERVO : L.SERVO + 4][plane.control]
-    lift, chordwise, drag, twist, f_steady = section(
-        plane, into / speed, along_chord / speed, (into - plane.suction_gain * wash) / speed, f, speed * plane.chord,
-        plane.tau * effective_rotation(deflection), np.sin(deflection), np.cos(deflection),
+    lift, chordwise, drag, twist, f_steady, share = section(
+        plane, into / speed, along_chord / speed, (into + edge - plane.suction_gain * wash) / speed, f, speed * plane.chord,
+        plane.tau * effective_rotation(deflection, plane.flap_load), np.sin(deflection), np.cos(deflection),
     )  # fmt: skip
+    bound = 0.5 * plane.chord * (lift * along_chord + chordwise * into)
+    free = (into + edge - wash) / speed
+    lift = lift + (gamma - bound) / (plane.chord * speed)  # half of the load follows at once (Wagner)
+    lift = lift + plane.side_edge * share * free * np.abs(free) * np.maximum(along_chord / speed, 0.0)
     pressure = 0.5 * rho * plane.area
     strip = (pressure * speed2)[:, None] * (lift[:, None] * plane.normal + chordwise[:, None] * plane.forward)
     strip -= (pressure * drag * np.linalg.norm(local, axis=1))[:, None] * local
     force += strip.sum(axis=0)
     moment += np.cross(plane.load_point, strip).sum(axis=0)
     moment += ((pressure * speed2 * plane.chord * twist)[:, None] * plane.span).sum(axis=0)
-    bound = 0.5 * plane.chord * (lift * along_chord + chordwise * into)
     pace = (speed + 2.0) / plane.chord
 
     # fuselage slices and bluff parts
@@ -251,8 +348,9 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     dx[L.QUATERNION] = -0.5 * q[1:] @ rates
     dx[L.QUATERNION + 1 : L.QUATERNION + 4] = 0.5 * (q[0] * rates + np.cross(q[1:], rates))
     dx[L.QUATERNION : L.QUATERNION + 4] += 0.5 * (1.0 - q @ q) * q
-    dx[L.VELOCITY : L.VELOCITY + 3] = force / plane.mass - np.cross(rates, velocity)
-    dx[L.RATES : L.RATES + 3] = np.linalg.solve(plane.inertia, moment - np.cross(rates, plane.inertia @ rates))
+    loads = np.r_[force - plane.mass * np.cross(rates, velocity), moment - np.cross(rates, plane.inertia @ rates)]
+    acceleration = plane.inverse_mass @ loads
+    dx[L.VELOCITY : L.VELOCITY + 3], dx[L.RATES : L.RATES + 3] = acceleration[:3], acceleration[3:]
     dx[L.ROTOR] = (torque - torque_air) / plane.rotor_inertia
     dx[L.CHARGE] = current * duty
     dx[L.SERVO : L.SERVO + 4] = np.clip(

@@ -109,9 +109,7 @@ def hover_the_other_way(name: str):
     """The hover with the propeller and the right thrust changed over."""
     setup = setup_of(name)
     line = setup.thrust_line or setup.airframe.thrust_line
-    other = replace(
-        setup, propeller=replace(setup.propeller, sense=-1.0), thrust_line=replace(line, right=-line.right)
-    )
+    other = replace(setup, propeller=replace(setup.propeller, sense=-1.0), thrust_line=replace(line, right=-line.right))
     return fly_manoeuvre(other, load_manoeuvre("hover")[0])
 
 

@@ -329,9 +329,7 @@ FROM_TRIM = {"elevator_trim", "throttle_trim", "alpha_trim"}
 
 def without_static_thrust(manoeuvre):
     """The one measure that asks the plane's power model instead of the record is left to the flown tests."""
-    return manoeuvre.model_copy(
-        update={"measures": tuple(m for m in manoeuvre.measures if m != "thrust_over_weight")}
-    )
+    return manoeuvre.model_copy(update={"measures": tuple(m for m in manoeuvre.measures if m != "thrust_over_weight")})
 
 
 @pytest.mark.parametrize("name", BUILT_IN)

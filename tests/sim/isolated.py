@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim import layout as L
+from sim.added_mass import set_mass
 from sim.description import Surface
 from sim.lifting_surfaces import place_surfaces
 from sim.propeller import COLUMNS, MU_STEPS, PHI_STEPS
@@ -20,9 +21,7 @@ RHO = 1.225
 def blank_model() -> np.ndarray:
     """A model of 1 kg with unit inertia, no strips, no bodies and a propeller of no consequence."""
     model = np.zeros(L.SIZE)
-    model[L.MASS] = 1.0
-    model[L.INERTIA : L.INERTIA + 9] = np.eye(3).ravel()
-    model[L.INVERSE_INERTIA : L.INVERSE_INERTIA + 9] = np.eye(3).ravel()
+    set_mass(model, 1.0, np.eye(3))
     model[L.SHAFT] = 1.0
     model[L.DISK_RADIUS], model[L.SENSE], model[L.ROTOR_INERTIA] = 0.1, 1.0, 1.0
     model[L.CELL_VOLTS_FULL], model[L.CELL_VOLTS_EMPTY], model[L.CAPACITY] = 1.0, 1.0, 1.0

@@ -9,6 +9,7 @@ import pytest
 from scipy.special import ellipj
 
 from sim import layout as L
+from sim.added_mass import set_mass
 from sim.equations_of_motion import rigid_body_rates
 from sim.frames import body_to_earth, euler_angles, quaternion_from_euler
 from tests.sim.isolated import blank_model
@@ -19,9 +20,7 @@ FOOT, SLUG = 0.3048, 14.593903
 
 def body(inertia: np.ndarray, mass: float = 1.0) -> np.ndarray:
     model = blank_model()
-    model[L.MASS] = mass
-    model[L.INERTIA : L.INERTIA + 9] = inertia.ravel()
-    model[L.INVERSE_INERTIA : L.INVERSE_INERTIA + 9] = np.linalg.inv(inertia).ravel()
+    set_mass(model, mass, inertia)
     return model
 
 
