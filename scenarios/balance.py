@@ -1,4 +1,4 @@
-"""Where a plane balances: mass, CG, neutral point, static margin, and what the moved item's tray allows."""
+"""Where a plane balances: mass, CG, neutral point, static margin, what the moved item's tray allows, and how it swings."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from scenarios.manoeuvres import CannotFly
 from sim.build import Plane
-from sim.linearisation import pitch_stability
-from sim.trim import NoTrim, level_trim
+from sim.linearisation import PLACE, linearise, pitch_stability
+from sim.modes import OF_THE_BODY, Mode, body_share, modes
+from sim.stability_derivatives import StabilityDerivatives, stability_derivatives
+from sim.trim import NoTrim, Trim, level_trim
 
-TRIM_SPEED, TRIM_HEIGHT = 25.0, 100.0  # m/s, m: cruise, where the neutral point is taken
+TRIM_SPEED, TRIM_HEIGHT = 25.0, 100.0  # m/s, m: cruise, where neutral point, modes and derivatives are taken
 
 
 @dataclass(frozen=True)
@@ -17,7 +19,10 @@ class Balance:
     """Lengths in m; stations count aft from the wing root leading edge; `_mac` and the margin are fractions of MAC.
 
     `neutral_point` is stick fixed, propeller off.  `reach` is the CG range that `tray`
-    allows by moving `moved_item` alone.
+    allows by moving `moved_item` alone.  `modes` are those of the plane's own motion in level
+    flight at `airspeed` (m/s), hands off, the air about it free to lag; `settled_modes` the same
+    with the flow at rest at every instant, as handbooks have it.  `derivatives` with power,
+    `derivatives_off` with a propeller that does nothing.
     """
 
     mass: float
@@ -38,6 +43,11 @@ class Balance:
     mac_leading_edge: float
     wing_loading: float
     estimated: tuple[str, ...]
+    airspeed: float
+    modes: tuple[Mode, ...]
+    settled_modes: tuple[Mode, ...]
+    derivatives: StabilityDerivatives
+    derivatives_off: StabilityDerivatives
 
 
 def balance(plane: Plane) -> Balance:
@@ -72,4 +82,18 @@ def balance(plane: Plane) -> Balance:
         mac_leading_edge=plane.mac_leading_edge,
         wing_loading=mass.mass / plane.wing_area,
         estimated=plane.setup.airframe.estimated,
+        airspeed=TRIM_SPEED,
+        modes=own_modes(plane, trim),
+        settled_modes=own_modes(plane, trim, free=False),
+        derivatives=stability_derivatives(plane, trim),
+        derivatives_off=stability_derivatives(plane, trim, power=False),
     )
+
+
+def own_modes(plane: Plane, trim: Trim, free: bool = True) -> tuple[Mode, ...]:
+    """The modes of the plane's own motion about `trim`, slowest last: not those of servos, rotor, or the flow alone.
+
+    Height, place, heading and battery charge are held: they only drift.
+    """
+    found = modes(linearise(plane, trim, free).without(*PLACE))
+    return tuple(mode for mode in found if body_share(mode) >= OF_THE_BODY)

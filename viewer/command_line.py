@@ -65,11 +65,14 @@ def _parser() -> _Parser:
         sub.add_argument(f"--{what}", action="store_true", help=f"only the {what}")
     sub = command(
         "balance",
-        "mass, CG, neutral point, static margin, and where the battery sits",
+        "mass, CG, neutral point, static margin, where the battery sits, and how the plane swings hands off",
         'upline balance precision --cg "150 mm"',
     )
     sub.add_argument("setup", metavar="SETUP")
     cg(sub)
+    sub.add_argument(
+        "--derivatives", action="store_true", help="stability and control derivatives too (always in --json)"
+    )
     sub = command("fly", "one manoeuvre with one setup", "upline fly stall --setup extreme --save my-stall")
     sub.add_argument("manoeuvre", metavar="MANOEUVRE", nargs="?")
     sub.add_argument("--setup", metavar="SETUP")
@@ -228,7 +231,7 @@ def _balance(options: argparse.Namespace) -> int:
     result = balance(flyable(setup))
     progress.clear()
     names = setup.name, setup.airframe.name
-    _print(balance_table(*names, result), balance_document(*names, result), options.json)
+    _print(balance_table(*names, result, options.derivatives), balance_document(*names, result), options.json)
     return 0
 
 

@@ -12,6 +12,7 @@ from scenarios.balance import Balance
 from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
+from sim.modes import Mode
 
 
 def quantity(value: float | None, unit: str) -> dict[str, Any]:
@@ -47,7 +48,41 @@ def balance_document(name: str, airframe: str, b: Balance) -> dict[str, Any]:
             "tray": [_mm(x) for x in b.tray],
             "cg_reach": [_mm(x) for x in b.reach],
         },
+        "level_flight": {
+            "airspeed": quantity(b.airspeed, "m/s"),
+            "modes": [_mode(m) for m in b.modes],
+            "modes_with_settled_flow": [_mode(m) for m in b.settled_modes],
+            "derivatives": {
+                "reference": {
+                    "wing_area": quantity(b.derivatives.area, "m2"),
+                    "chord": quantity(b.derivatives.chord, "m"),
+                    "span": quantity(b.derivatives.span, "m"),
+                },
+                "power_on": {symbol: quantity(v, _per(symbol)) for symbol, v in b.derivatives.values.items()},
+                "power_off": {symbol: quantity(v, _per(symbol)) for symbol, v in b.derivatives_off.values.items()},
+            },
+        },
         "estimated": list(b.estimated),
+    }
+
+
+def _per(symbol: str) -> str:
+    return "1/rad" if "_" in symbol and not symbol.endswith("_u") else ""
+
+
+def _mode(mode: Mode) -> dict[str, Any]:
+    time = "time_to_double" if mode.grows else "time_to_half"
+    return {
+        "name": mode.name,
+        "eigenvalue": {
+            "real": quantity(mode.eigenvalue.real, "1/s"),
+            "imaginary": quantity(mode.eigenvalue.imag, "1/s"),
+        },
+        "natural_frequency": quantity(mode.natural_frequency, "rad/s"),
+        "damping_ratio": quantity(mode.damping_ratio, ""),
+        "period": quantity(mode.period, "s"),
+        time: quantity(mode.time_to_half_or_double, "s"),
+        "participation": {state: round(share, 4) for state, share in mode.participation.items() if share >= 0.01},
     }
 
 

@@ -58,6 +58,27 @@ def test_balance(upline):
     assert max(map(len, out.splitlines())) <= 80
 
 
+def test_balance_says_how_the_plane_swings(upline):
+    flight = document(upline("balance", "precision", "--json"))["level_flight"]
+    for key in ("modes", "modes_with_settled_flow"):
+        found = {mode["name"]: mode for mode in flight[key]}
+        assert set(found) == {"short period", "phugoid", "Dutch roll", "roll", "spiral"}
+        assert found["phugoid"]["period"]["unit"] == "s" and found["roll"]["period"]["value"] is None
+        assert all(is_quantity(mode["damping_ratio"]) for mode in found.values())
+        assert (
+            "time_to_half" in found["roll"]
+            and max(found["roll"]["participation"], key=found["roll"]["participation"].get) == "p"
+        )
+    assert flight["derivatives"]["power_off"]["CL_alpha"] == {"value": pytest.approx(4.8, abs=0.3), "unit": "1/rad"}
+    assert flight["derivatives"]["reference"]["span"] == {"value": pytest.approx(2.2), "unit": "m"}
+    out = upline("balance", "precision")[1]
+    assert "Dutch roll" in out and "tail wags" in out and "Cn_beta" not in out
+    more = upline("balance", "precision", "--derivatives")[1]
+    assert "weathercock stability      Cn_beta" in more
+    aft = upline("balance", "extreme", "--cg", "222 mm", "--derivatives")[1]
+    assert max(len(line) for text in (out, more, aft) for line in text.splitlines()) <= 80
+
+
 def test_fly(upline):
     got = document(upline("fly", "knife-edge-right", "--setup", "slow-3d", "--why", "--json"))
     assert (got["manoeuvre"], got["setup"], got["airframe"]) == ("knife-edge-right", "slow-3d", "tarn-220")
