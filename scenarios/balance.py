@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scenarios.manoeuvres import CannotFly
 from sim.build import Plane
 from sim.linearisation import PLACE, linearise, pitch_stability
-from sim.modes import OF_THE_BODY, Mode, body_share, modes
+from sim.modes import Mode, modes, of_the_body
 from sim.stability_derivatives import StabilityDerivatives, stability_derivatives
 from sim.trim import NoTrim, Trim, level_trim
 
@@ -20,8 +20,8 @@ class Balance:
 
     `neutral_point` is stick fixed, propeller off.  `reach` is the CG range that `tray`
     allows by moving `moved_item` alone.  `modes` are those of the plane's own motion in level
-    flight at `airspeed` (m/s), hands off, the air about it free to lag; `settled_modes` the same
-    with the flow at rest at every instant, as handbooks have it.  `derivatives` with power,
+    flight at `airspeed` (m/s), hands off, the flow settled at every instant as handbooks have it;
+    `lagging_modes` the same with a flow that takes its time.  `derivatives` with power,
     `derivatives_off` with a propeller that does nothing.
     """
 
@@ -45,7 +45,7 @@ class Balance:
     estimated: tuple[str, ...]
     airspeed: float
     modes: tuple[Mode, ...]
-    settled_modes: tuple[Mode, ...]
+    lagging_modes: tuple[Mode, ...]
     derivatives: StabilityDerivatives
     derivatives_off: StabilityDerivatives
 
@@ -84,16 +84,15 @@ def balance(plane: Plane) -> Balance:
         estimated=plane.setup.airframe.estimated,
         airspeed=TRIM_SPEED,
         modes=own_modes(plane, trim),
-        settled_modes=own_modes(plane, trim, free=False),
+        lagging_modes=own_modes(plane, trim, free=True),
         derivatives=stability_derivatives(plane, trim),
         derivatives_off=stability_derivatives(plane, trim, power=False),
     )
 
 
-def own_modes(plane: Plane, trim: Trim, free: bool = True) -> tuple[Mode, ...]:
-    """The modes of the plane's own motion about `trim`, slowest last: not those of servos, rotor, or the flow alone.
+def own_modes(plane: Plane, trim: Trim, free: bool = False) -> tuple[Mode, ...]:
+    """The modes of the plane's own motion about `trim`, slowest last; not those of servos, rotor or flow.
 
     Height, place, heading and battery charge are held: they only drift.
     """
-    found = modes(linearise(plane, trim, free).without(*PLACE))
-    return tuple(mode for mode in found if body_share(mode) >= OF_THE_BODY)
+    return tuple(of_the_body(modes(linearise(plane, trim, free).without(*PLACE))))

@@ -116,6 +116,19 @@ def body_share(mode: Mode) -> float:
     return sum(mode.participation.get(state, 0.0) for state in BODY)
 
 
+def of_the_body(found: list[Mode]) -> list[Mode]:
+    """Those of `found` that are the rigid body's own: as many roots as it has states, those it takes most part in.
+
+    Place, heading and charge are not to be among the states.  Left out are modes of the flow alone, servos and rotor.
+    """
+    own, roots = [], 0
+    for mode in sorted(found, key=lambda mode: -body_share(mode)):
+        if roots < len(RIGID):
+            own.append(mode)
+            roots += 2 if mode.oscillates else 1
+    return [mode for mode in found if mode in own]
+
+
 def _share(mode: Mode, *states: str) -> float:
     """What `states` take of the rigid-body states' part."""
     return sum(mode.participation.get(state, 0.0) for state in states) / max(body_share(mode), 1e-300)

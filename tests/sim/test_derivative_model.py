@@ -56,6 +56,13 @@ def test_modes_of_the_navion(source):
     assert found[SPIRAL].real == pytest.approx(published["spiral"], abs=1e-3)
 
 
+def test_an_unstable_navion_has_a_third_oscillation_and_no_phugoid():
+    # Cm_alpha > 0: a root of the short period meets one of the phugoid and both swing together while one root grows
+    # (common knowledge of the handbooks, no figures)
+    found = named(navion(Cm_alpha=0.3).linearise())
+    assert set(found) == {"convergence", "oscillation", "divergence", DUTCH_ROLL, ROLL, SPIRAL}
+
+
 def test_printed_matrices_of_the_navion_have_the_printed_modes():
     long = named(Linear(("u", "w", "q", "theta"), np.array(NAVION["A_long_u_w_q_theta"], float)))
     side = named(Linear(("v", "p", "r", "phi"), np.array(NAVION["A_lat_beta_p_r_phi"], float)))  # v as beta
