@@ -89,10 +89,9 @@ def modes(linear: Linear) -> list[Mode]:
         mode = Mode("", complex(value), taking)
         found.append(replace(mode, name=_classical_name(mode)) if linear.wing_borne else mode)
     names = [mode.name for mode in found]
+    # in a plane that diverges in pitch the swing of speed and pitch is the third oscillation, no phugoid
     if any(mode.grows and not mode.oscillates and _share(mode, "u", "w", "q", "theta") > HALF for mode in found):
-        names = [
-            "" if name == PHUGOID else name for name in names
-        ]  # it would be the third oscillation of an unstable plane
+        names = ["" if name == PHUGOID else name for name in names]
     found = [
         mode if name and names.count(name) == 1 else replace(mode, name=_plain_name(mode))
         for mode, name in zip(found, names)
