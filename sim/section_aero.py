@@ -24,7 +24,7 @@ import math
 
 import numpy as np
 
-from sim.compiled import formula, kernel
+from sim.compiled import formula
 
 LIFT_SLOPE = 0.97 * 2.0 * math.pi  # per rad, finite thickness and boundary layer in balance
 BREAK_LOW = 0.138  # sin(alpha) where separation passes 70 % chord, Reynolds number towards zero
