@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, Tag, ValidationError
 
 from models.errors import Problem, Refused, UserFileError, nearest, printable, quoted
 from models.fields import Document, Location, Written
@@ -199,13 +199,38 @@ def _translated(tree: Tree, model: type[BaseModel], detail: Any) -> Problem:
     if kind in ("model_type", "model_attributes_type", "dict_type", "mapping_type"):
         keys = _keys(model, raw)
         return tree.problem(location, Refused(found, "a group of keys" + (f": {', '.join(keys)}" if keys else "")))
-    if kind in ("union_tag_invalid", "literal_error", "enum"):
-        return tree.problem(location, Refused(found, context.get("expected_tags") or context.get("expected") or ""))
-    if kind == "union_tag_not_found":
-        return tree.problem(location, Refused(found, f"a group with the key {context.get('discriminator')}"))
+    if kind in ("union_tag_invalid", "union_tag_not_found"):
+        return _translated_form(tree, location, value, tuple(_forms(model, raw)))
+    if kind in ("literal_error", "enum"):
+        return tree.problem(location, Refused(found, context.get("expected") or ""))
     # Types that the fields of `models.fields` never give; another schema may use pydantic's own.
     words = detail["msg"].removeprefix("Value error, ").removeprefix("Input should be ").removeprefix("a valid ")
     return tree.problem(location, Refused(found, words))
+
+
+def _translated_form(tree: Tree, location: Location, value: Any, forms: tuple[str, ...]) -> Problem:
+    """A group that comes in several forms, told apart by its key `kind`, does not say which it is."""
+    if not isinstance(value, dict):
+        return tree.problem(location, Refused(quoted(value), f'a group of keys with "kind:" {", ".join(forms)}'))
+    here = (*location, "kind")
+    if "kind" not in value:
+        return tree.problem(here, Refused("nothing", "a value, for this key is needed", f'add "kind: {forms[0]}"'))
+    near = nearest(value["kind"], forms) if isinstance(value["kind"], str) else []
+    return tree.problem(here, Refused(quoted(value["kind"]), ", ".join(forms), " or ".join(near)))
+
+
+def _forms(model: type[BaseModel], location: tuple[Any, ...]) -> dict[str, Any]:
+    """The forms of a group told apart by `kind`: name and type; {} if it has but one form."""
+    return _tagged(_strip(_annotation(model, location)[0]))
+
+
+def _tagged(annotation: Any) -> dict[str, Any]:
+    forms = {}
+    for choice in typing.get_args(annotation):
+        for mark in typing.get_args(choice)[1:] if typing.get_origin(choice) is typing.Annotated else ():
+            if isinstance(mark, Tag):
+                forms[mark.tag] = choice
+    return forms
 
 
 def _unknown_key(keys: list[str], key: str) -> Refused:
@@ -257,6 +282,10 @@ def _annotation(model: type[BaseModel], location: tuple[Any, ...]) -> tuple[Any,
             arguments = [a for a in typing.get_args(annotation) if a is not Ellipsis]
             if not arguments:
                 return None, []
+            forms = _tagged(annotation)
+            if forms:  # pydantic names the form in the location
+                annotation = forms.get(part)
+                continue
             annotation = arguments[part] if isinstance(part, int) and part < len(arguments) else arguments[-1]
     if typing.get_origin(annotation) is typing.Annotated:
         metadata = [*metadata, *typing.get_args(annotation)[1:]]

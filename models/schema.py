@@ -27,6 +27,7 @@ from models.fields import (
     Text,
     YesNo,
 )
+from models.power_schema import PistonPart, PowerPart
 from models.units import written
 
 MOST_STRIPS = 40
@@ -135,22 +136,6 @@ class ItemPart(Group):
     slides: Tray | None = None
 
 
-class ElectricPart(Group):
-    """Motor, controller and battery."""
-
-    kind: Annotated[str, OneOf("electric")]
-    cells: Annotated[int, Count(1, 16, "cells in series")]
-    capacity: Annotated[float, Quantity("charge", least="50 mAh", most="50 Ah")]
-    cell_resistance: Annotated[float, Quantity("resistance", least="0.1 mohm", most="200 mohm")] | None = None
-    kv: Annotated[float, Quantity("speed constant", least="20 rpm/V", most="6000 rpm/V")]
-    winding_resistance: Annotated[float, Quantity("resistance", least="0.5 mohm", most="2 ohm")] | None = None
-    no_load_current: Annotated[float, Quantity("current", least="0 A", most="30 A")] | None = Field(
-        None, alias="no-load current"
-    )
-    current_limit: Annotated[float, Quantity("current", least="1 A", most="500 A")]
-    rotor_inertia: Annotated[float, Quantity("inertia", over="0 g cm2", most="0.01 kg m2")] | None = None
-
-
 class AirframeFile(Document):
     """A plane without its setup."""
 
@@ -164,7 +149,7 @@ class AirframeFile(Document):
     drag_bodies: Annotated[tuple[DragPart, ...], Field(max_length=40)] = ()
     thrust_line: Shaft
     items: Annotated[tuple[ItemPart, ...], Field(min_length=1, max_length=200)]
-    power: ElectricPart
+    power: PowerPart
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:
         yield from self._surfaces_needed()
@@ -181,6 +166,8 @@ class AirframeFile(Document):
             yield ("items",), Refused(f"{mass:.1f} kg in all", f"under {HEAVIEST:.0f} kg in all")
         for index, item in enumerate(self.items):
             yield from _tray(("items", index), item)
+        if isinstance(self.power, PistonPart):
+            yield from self.power.cross_check()
 
     def _surfaces_needed(self) -> Iterator[tuple[Location, Refused]]:
         for name, control in CONTROLS.items():

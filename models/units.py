@@ -86,6 +86,13 @@ DIMENSIONS: dict[str, Dimension] = {
         {"cm2": Fraction(1, 10**4), "dm2": Fraction(1, 100), "m2": Fraction(1), "in2": _INCH**2, "ft2": _FOOT**2},
         "120 cm2",
     ),
+    "volume": Dimension(
+        "a volume",
+        {"cm3": Fraction(1, 10**6), "ml": Fraction(1, 10**6), "l": Fraction(1, 1000), "in3": _INCH**3},
+        "62 cm3",
+        {"cc": "cm3", "ccm": "cm3", "cu in": "in3"},
+    ),
+    "fuel consumption": Dimension("a fuel consumption", {"g/kWh": Fraction(1, 10**3 * 3_600_000)}, "500 g/kWh"),
     "inertia": Dimension("a moment of inertia", {"kg m2": Fraction(1), "g cm2": Fraction(1, 10**7)}, "2000 g cm2"),
     "force": Dimension(
         "a force", {"N": Fraction(1), "kgf": _GRAVITY, "lbf": _POUND * _GRAVITY, "ozf": _OUNCE * _GRAVITY}, "45 N"

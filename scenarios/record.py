@@ -48,7 +48,8 @@ def state_names() -> list[str]:
         "q",
         "r",
         "rotor speed",
-        "charge used",
+        "charge or fuel used",
+        "acting throttle",
     ]
     names += ["left aileron", "right aileron", "elevator", "rudder"]
     names += [f"circulation {i}" for i in range(L.PAD)] + [f"separation {i}" for i in range(L.PAD)]
@@ -125,7 +126,7 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
                 "right aileron, rad",
                 "elevator, rad",
                 "rudder, rad",
-                "controller duty, 1",
+                "throttle, 1",
             ],
             "states": state_names(),
             "loads": {"parts": list(L.PARTS), "columns": "Fx Fy Fz (N), Mx My Mz (N m), body axes, about the CG"},

@@ -18,10 +18,9 @@ from sim.description import Propeller, Setup, Surface
 from sim.fuselage_aero import place_bodies
 from sim.lifting_surfaces import aspect_ratio, place_surfaces
 from sim.mass_properties import MassProperties, mass_properties, slide_to_cg
+from sim.powerplant import place_power
 from sim.propeller import blade_stations, propeller_table
 from sim.transmitter import transmitter_chain
-
-CELL_FULL, CELL_EMPTY = 4.1, 3.5  # V open circuit, lithium polymer (common practice, no source)
 
 
 @dataclass
@@ -79,7 +78,8 @@ def build(setup: Setup) -> Plane:
     """The flyable plane of `setup`.
 
     Raises `mass_properties.OutOfReach` when the moved item cannot bring the CG where the
-    setup wants it, ValueError when there are too many strips or bodies.
+    setup wants it, ValueError when there are too many strips or bodies, or the engine cannot
+    turn the propeller at its idle speed.
     """
     airframe = setup.airframe
     surfaces = tuple(sorted(airframe.surfaces, key=lambda s: s.name != "wing"))
@@ -108,15 +108,9 @@ def build(setup: Setup) -> Plane:
     model[L.SHAFT : L.SHAFT + 3] = shaft
     model[L.DISK_RADIUS] = 0.5 * propeller.diameter
     model[L.SENSE] = propeller.sense
-    power = airframe.power
-    model[L.ROTOR_INERTIA] = power.rotor_inertia + propeller_inertia(propeller)
-    model[L.CELL_VOLTS_FULL], model[L.CELL_VOLTS_EMPTY] = power.cells * CELL_FULL, power.cells * CELL_EMPTY
-    model[L.CAPACITY] = power.capacity
-    model[L.BATTERY_RESISTANCE] = power.cells * power.cell_resistance
-    model[L.KV] = power.kv
-    model[L.WINDING_RESISTANCE] = power.winding_resistance
-    model[L.NO_LOAD_CURRENT] = power.no_load_current
-    model[L.CURRENT_LIMIT] = power.current_limit
+    table = cached_table(propeller)
+    model[L.ROTOR_INERTIA] = airframe.power.rotor_inertia + propeller_inertia(propeller)
+    place_power(airframe.power, propeller, table, model)
     for control, name in (
         (L.AILERON_LEFT, "aileron"),
         (L.AILERON_RIGHT, "aileron"),
@@ -125,9 +119,7 @@ def build(setup: Setup) -> Plane:
     ):
         model[L.SERVO_SPEED + control] = setup.servos[name].speed
         model[L.SERVO_LAG + control] = setup.servos[name].lag
-    return Plane(
-        setup, model, cached_table(propeller), transmitter_chain(setup), mass, mac, leading, area, span, strips, items
-    )
+    return Plane(setup, model, table, transmitter_chain(setup), mass, mac, leading, area, span, strips, items)
 
 
 def with_cg(setup: Setup, value: float, kind: str) -> Setup:

@@ -145,6 +145,27 @@ class ElectricPower:
 
 
 @dataclass(frozen=True)
+class PistonPower:
+    """A petrol engine on the propeller shaft; torque ripple is left out.
+
+    `torque` is full-throttle brake torque over rotor speed, (rad/s, N m) in rising order.
+    Above its last speed torque falls to nothing at 1.25 times that speed.  `idle` is the
+    rotor speed (rad/s) at which the setup's propeller idles at rest with the throttle shut.
+    `friction_share` (at rest, and what is added at the last speed of the map) and
+    `pumping_share` are parts of the greatest torque.
+    """
+
+    torque: tuple[tuple[float, float], ...]
+    idle: float
+    fuel: float  # kg
+    consumption: float  # kg per J of shaft work at full throttle and greatest power
+    throttle_lag: float  # s
+    rotor_inertia: float  # kg m2, crank and flywheel
+    friction_share: tuple[float, float]
+    pumping_share: float
+
+
+@dataclass(frozen=True)
 class Airframe:
     """The plane without its setup."""
 
@@ -155,7 +176,7 @@ class Airframe:
     drag_bodies: tuple[DragBody, ...]
     items: tuple[Item, ...]
     thrust_line: ThrustLine
-    power: ElectricPower
+    power: ElectricPower | PistonPower
     estimated: tuple[str, ...] = ()  # field paths whose values were filled by a rule, not measured
 
 

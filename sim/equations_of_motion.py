@@ -14,7 +14,7 @@ from sim.fuselage_aero import load_bodies
 from sim.ground_effect import add_ground
 from sim.induced_velocity import induce
 from sim.lifting_surfaces import load_strips
-from sim.powerplant import electric_torque
+from sim.powerplant import shaft_torque
 from sim.propeller import COLUMNS, propeller_look_up
 from sim.section_aero import flap_rotation
 from sim.servo import servo_rate
@@ -92,7 +92,7 @@ def derivatives(x, command, m, table, dx):
     m[at + 4] += about_m * my + about_k * ky
     m[at + 5] += about_m * mz + about_k * kz
 
-    torque_motor, current = electric_torque(m, command[L.THROTTLE], omega, x[L.CHARGE])
+    torque_motor, drain, lag_rate = shaft_torque(m, command[L.THROTTLE], omega, x[L.CHARGE], x[L.POWER_LAG])
     at = L.ACCOUNT + 6 * L.TORQUE
     m[at + 3] = -sense * torque_motor * sx
     m[at + 4] = -sense * torque_motor * sy
@@ -145,7 +145,8 @@ def derivatives(x, command, m, table, dx):
         tz += m[at + 5]
     rigid_body_rates(x, m, fx, fy, fz, tx, ty, tz, dx)
     dx[L.ROTOR] = (torque_motor - torque_air) / m[L.ROTOR_INERTIA]
-    dx[L.CHARGE] = current
+    dx[L.CHARGE] = drain
+    dx[L.POWER_LAG] = lag_rate
     for c in range(L.CONTROLS):
         dx[L.SERVO + c] = servo_rate(x[L.SERVO + c], command[c], m[L.SERVO_SPEED + c], m[L.SERVO_LAG + c])
     for i in range(L.PAD):

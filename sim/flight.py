@@ -268,7 +268,8 @@ def fly(
 
 def _name_of(index: int) -> str:
     names = ["north", "east", "down", "q0", "q1", "q2", "q3", "u", "v", "w", "roll rate", "pitch rate", "yaw rate"]
-    names += ["rotor speed", "charge", "left aileron", "right aileron", "elevator", "rudder"]
+    names += ["rotor speed", "charge or fuel used", "acting throttle"]
+    names += ["left aileron", "right aileron", "elevator", "rudder"]
     if index < len(names):
         return names[index]
     strip = index - L.CIRCULATION

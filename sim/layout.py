@@ -11,7 +11,8 @@ never overlap and turns the strip loops into vector code::
 
 The state of a flight is one vector::
 
-    north east down | q0 q1 q2 q3 | u v w | p q r | rotor speed | charge | servos (4) | circulation (PAD) | separation (PAD)
+    north east down | q0 q1 q2 q3 | u v w | p q r | rotor speed | charge or fuel used | acting throttle |
+    servos (4) | circulation (PAD) | separation (PAD)
 
 Circulation in m2/s, separation point 0 (separated) to 1 (attached), SI throughout.
 """
@@ -26,7 +27,7 @@ CONTROLS = 4
 AILERON_LEFT, AILERON_RIGHT, ELEVATOR, RUDDER = range(CONTROLS)
 
 # ---- state vector -----------------------------------------------------------------
-POSITION, QUATERNION, VELOCITY, RATES, ROTOR, CHARGE, SERVO = 0, 3, 7, 10, 13, 14, 15
+POSITION, QUATERNION, VELOCITY, RATES, ROTOR, CHARGE, POWER_LAG, SERVO = 0, 3, 7, 10, 13, 14, 15, 16
 CIRCULATION = SERVO + CONTROLS
 SEPARATION = CIRCULATION + PAD
 STATE = SEPARATION + PAD
@@ -82,6 +83,7 @@ SHAFT = _take(3)  # unit vector, forward along the shaft
 DISK_RADIUS = _take(1)
 SENSE = _take(1)  # +1 clockwise seen from behind
 ROTOR_INERTIA = _take(1)
+POWER_KIND = _take(1)  # powerplant.ELECTRIC or PISTON
 CELL_VOLTS_FULL = _take(1)
 CELL_VOLTS_EMPTY = _take(1)
 CAPACITY = _take(1)
@@ -90,6 +92,17 @@ KV = _take(1)
 WINDING_RESISTANCE = _take(1)
 NO_LOAD_CURRENT = _take(1)
 CURRENT_LIMIT = _take(1)
+FUEL = _take(1)  # kg
+FUEL_PER_JOULE = _take(1)  # of indicated work
+THROTTLE_LAG = _take(1)
+TORQUE_TOP = _take(1)  # rotor speed at the end of the torque map
+TORQUE_POINTS = 33
+TORQUE_MAP = _take(TORQUE_POINTS)  # full-throttle brake torque at even steps of rotor speed from 0
+FRICTION = _take(1)
+FRICTION_SLOPE = _take(1)
+PUMPING = _take(1)  # torque against a shut throttle
+BREATHING = _take(1)  # rotor speed at which an open throttle passes 0.62 of the full charge
+IDLE_OPENING = _take(1)
 STIFFNESS = _take(1)  # fastest circulation rate per local speed, 1/m
 SERVO_SPEED = _take(CONTROLS)
 SERVO_LAG = _take(CONTROLS)

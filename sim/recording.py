@@ -7,6 +7,7 @@ import math
 from sim import layout as L
 from sim.compiled import kernel
 from sim.frames import G, body_to_earth, euler_angles
+from sim.powerplant import ELECTRIC
 
 # name, unit of the SI value kept, meaning
 CHANNELS = (
@@ -40,7 +41,7 @@ CHANNELS = (
     ("rudder", "rad", "surface, trailing edge left positive"),
     ("rotor speed", "rad/s", "propeller"),
     ("thrust", "N", "propeller, along its shaft"),
-    ("current", "A", "from the battery"),
+    ("current", "A", "from the battery; 0 with a piston engine"),
     ("stalled", "1", "share of the wing area that is more than half separated"),
 )
 NAMES = tuple(name for name, _, _ in CHANNELS)
@@ -95,7 +96,7 @@ def fill_channels(x, sticks, dx, m, time, phase_time, row):
     row[_ROTOR] = x[L.ROTOR]
     t = L.ACCOUNT + 6 * L.THRUST
     row[_THRUST] = m[t] * m[L.SHAFT] + m[t + 1] * m[L.SHAFT + 1] + m[t + 2] * m[L.SHAFT + 2]
-    row[_CURRENT] = dx[L.CHARGE]
+    row[_CURRENT] = dx[L.CHARGE] if m[L.POWER_KIND] == ELECTRIC else 0.0
     stalled = area = 0.0
     for i in range(int(m[L.N_STRIPS])):
         if m[L.PART + i] == L.WING_LEFT or m[L.PART + i] == L.WING_RIGHT:

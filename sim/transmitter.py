@@ -58,7 +58,7 @@ def unshaped(effect, exponential):
 
 @kernel
 def transmit(sticks, chain, command):
-    """Fill `command` (four surfaces in rad, then controller duty 0..1) from four sticks."""
+    """Fill `command` (four surfaces in rad, then throttle 0..1) from four sticks."""
     a = shaped(sticks[0], chain[EXPONENTIAL])
     e = shaped(sticks[1], chain[EXPONENTIAL + 1])
     r = shaped(sticks[2], chain[EXPONENTIAL + 2])

@@ -20,7 +20,7 @@ from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
 from sim.frames import G, quaternion_from_euler
 from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG
-from sim.powerplant import duty_for_torque
+from sim.powerplant import steady_throttle_state, throttle_for_torque
 from sim.propeller import COLUMNS
 
 SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
@@ -59,7 +59,7 @@ class Trim:
 
     @property
     def duty(self) -> float:
-        """Controller duty 0..1."""
+        """Throttle 0..1 that the transmitter sends: controller duty, or the carburettor's."""
         return float(self.command[L.THROTTLE])
 
 
@@ -94,15 +94,16 @@ def relax_flow(x, command, m, table, dx, limit):
 
 @kernel
 def settle(x, command, m, table, dx):
-    """Relax the flow and set the duty in `command` that keeps the rotor at its present speed; returns that duty."""
+    """Relax the flow and set the throttle in `command` that keeps the rotor at its present speed; returns it."""
     relax_flow(x, command, m, table, dx, LAPS)
     radius = m[L.DISK_RADIUS]
     rho = density(-x[L.POSITION + 2])
     torque = m[L.PROP_OUT + 1] * rho * m[L.PROP_OUT + COLUMNS] * radius * radius * radius
-    duty = duty_for_torque(m, torque, x[L.ROTOR], x[L.CHARGE])
+    duty = throttle_for_torque(m, torque, x[L.ROTOR], x[L.CHARGE])
     command[L.THROTTLE] = min(max(duty, 0.0), 1.0)
+    x[L.POWER_LAG] = steady_throttle_state(m, command[L.THROTTLE])
     derivatives(x, command, m, table, dx)
-    # the motor balances the rotor also where the battery could not: the trim says so afterwards
+    # the motor balances the rotor also where the power plant could not: the trim says so afterwards
     for axis in range(3):
         m[L.ACCOUNT + 6 * L.TORQUE + 3 + axis] += m[L.SENSE] * m[L.SHAFT + axis] * m[L.ROTOR_INERTIA] * dx[L.ROTOR]
     return duty

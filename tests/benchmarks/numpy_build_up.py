@@ -229,6 +229,27 @@ def in_ground(plane, d, down, height, padded):
     return share / (4.0 * np.pi) * (velocity - 2.0 * np.outer(velocity @ down, down))
 
 
+def power(m, throttle, omega, used, acting):
+    """Shaft torque, drain and rate of the acting throttle, as in `sim.powerplant`."""
+    sign = omega / (abs(omega) + 5.0)
+    if m[L.POWER_KIND] == 0.0:
+        share = np.clip(used / m[L.CAPACITY], 0.0, 1.0)
+        volts = (1.0 - share) * m[L.CELL_VOLTS_FULL] + share * m[L.CELL_VOLTS_EMPTY]
+        limit = m[L.CURRENT_LIMIT] * np.clip((1.02 - used / m[L.CAPACITY]) / 0.02, 0.0, 1.0)
+        resistance = m[L.WINDING_RESISTANCE] + throttle**2 * m[L.BATTERY_RESISTANCE]
+        current = np.clip((throttle * volts - omega / m[L.KV]) / resistance, 0.0, limit)
+        return (current - m[L.NO_LOAD_CURRENT] * sign) / m[L.KV], current * throttle, 0.0
+    speeds = np.linspace(0.0, m[L.TORQUE_TOP], L.TORQUE_POINTS)
+    brake = np.interp(omega, speeds, m[L.TORQUE_MAP : L.TORQUE_MAP + L.TORQUE_POINTS], right=0.0)
+    drag, pumping = sign * (m[L.FRICTION] + m[L.FRICTION_SLOPE] * abs(omega)), sign * m[L.PUMPING]
+    opening = 1.0 - (1.0 - m[L.IDLE_OPENING]) * np.cos(0.5 * np.pi * np.clip(acting, 0.0, 1.0))
+    flow = np.array([opening, 1.0]) * m[L.BREATHING] / abs(omega)
+    charge, most = 2.0 * flow / (flow + np.sqrt(flow**2 + 4.0))  # p^2 = u^2 (1 - p)
+    indicated = charge / most * (brake + drag + pumping * (1.0 - most)) * np.clip((m[L.FUEL] - used) / 0.002, 0.0, 1.0)
+    drain = m[L.FUEL_PER_JOULE] * indicated * abs(omega)
+    return indicated - drag - pumping * (1.0 - charge), drain, (throttle - acting) / m[L.THROTTLE_LAG]
+
+
 def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt: float) -> np.ndarray:
     """Rates of the state, shape (STATE,); padding rows zero.  `wake_tilt` as in `sim.equations_of_motion`."""
     m, n = plane.model, plane.n
@@ -261,13 +282,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     moment += np.cross(plane.hub, prop)
     moment += push * plane.radius * (plane.sense * column[4] * along + column[5] * aside)
 
-    # power
-    used = np.clip(x[L.CHARGE] / m[L.CAPACITY], 0.0, 1.0)
-    volts = (1.0 - used) * m[L.CELL_VOLTS_FULL] + used * m[L.CELL_VOLTS_EMPTY]
-    duty = command[L.THROTTLE]
-    current = (duty * volts - omega / m[L.KV]) / (m[L.WINDING_RESISTANCE] + duty**2 * m[L.BATTERY_RESISTANCE])
-    current = np.clip(current, 0.0, m[L.CURRENT_LIMIT])
-    torque = (current - m[L.NO_LOAD_CURRENT] * omega / (abs(omega) + 5.0)) / m[L.KV]
+    torque, drain, lag_rate = power(m, command[L.THROTTLE], omega, x[L.CHARGE], x[L.POWER_LAG])
     moment -= plane.sense * torque * plane.shaft
     moment -= np.cross(rates, plane.sense * plane.rotor_inertia * omega * plane.shaft)
 
@@ -352,7 +367,8 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     acceleration = plane.inverse_mass @ loads
     dx[L.VELOCITY : L.VELOCITY + 3], dx[L.RATES : L.RATES + 3] = acceleration[:3], acceleration[3:]
     dx[L.ROTOR] = (torque - torque_air) / plane.rotor_inertia
-    dx[L.CHARGE] = current * duty
+    dx[L.CHARGE] = drain
+    dx[L.POWER_LAG] = lag_rate
     dx[L.SERVO : L.SERVO + 4] = np.clip(
         (command[:4] - x[L.SERVO : L.SERVO + 4]) / plane.servo_lag, -plane.servo_speed, plane.servo_speed
     )

@@ -48,7 +48,7 @@ def test_a_dive_ends_in_the_ground():
 
 POISON = [
     (0, "north"), (3, "q0"), (6, "q3"), (7, "u"), (9, "w"), (10, "roll rate"), (12, "yaw rate"),
-    (13, "rotor speed"), (14, "charge"), (15, "left aileron"), (18, "rudder"),
+    (13, "rotor speed"), (14, "charge or fuel used"), (15, "acting throttle"), (16, "left aileron"), (19, "rudder"),
     (L.CIRCULATION, "circulation of strip 0"), (L.CIRCULATION + 3, "circulation of strip 3"),
     (L.SEPARATION + 2, "separation of strip 2"),
 ]  # fmt: skip

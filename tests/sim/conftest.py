@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from models.loader import load_setup
+from models.loader import load, load_setup, setup_from_texts
 from sim.build import build
 from sim.trim import hover_trim, level_trim
 
@@ -13,6 +15,25 @@ from sim.trim import hover_trim, level_trim
 def precision():
     """The precision setup of the demo aeroplane."""
     return build(load_setup("precision"))
+
+
+PETROL = """power:
+  kind: piston
+  cycle: two-stroke
+  displacement: 40 cm3
+  peak power: 3.2 kW
+  peak power at: 7500 rpm
+  idle: 1700 rpm
+  fuel: 500 ml
+"""
+
+
+@pytest.fixture(scope="session")
+def piston():
+    """The precision setup with a petrol engine in place of motor and battery pack."""
+    texts = dict(load("precision").texts)
+    texts["airframe"] = re.sub(r"power:\n(  .*\n)+", PETROL, texts["airframe"])
+    return build(setup_from_texts(texts))
 
 
 @pytest.fixture(scope="session")

@@ -20,14 +20,15 @@ def random_state(plane, rng):
     x[L.VELOCITY : L.VELOCITY + 3] = v / np.linalg.norm(v) * rng.uniform(0.0, 45.0)
     x[L.RATES : L.RATES + 3] = 3.0 * rng.normal(size=3)
     x[L.ROTOR] = rng.uniform(0.0, 800.0)
-    x[L.CHARGE] = rng.uniform(0.0, 18000.0)
+    x[L.CHARGE] = rng.uniform(0.0, 1.02) * (plane.model[L.CAPACITY] or plane.model[L.FUEL])
+    x[L.POWER_LAG] = rng.uniform(0.0, 1.0)
     x[L.SERVO : L.SERVO + 4] = rng.uniform(-0.9, 0.9, size=4)
     x[L.CIRCULATION : L.CIRCULATION + n] = 2.0 * rng.normal(size=n)
     x[L.SEPARATION : L.SEPARATION + n] = rng.uniform(-0.02, 1.02, size=n)
     return x, np.r_[rng.uniform(-0.9, 0.9, size=4), rng.uniform(0.0, 1.0)]
 
 
-@pytest.mark.parametrize("plane_name", ["precision", "slow_3d"])
+@pytest.mark.parametrize("plane_name", ["precision", "slow_3d", "piston"])
 def test_kernel_and_arrays_give_the_same_rates(plane_name, request):
     plane = request.getfixturevalue(plane_name)
     plane.model[L.WIND : L.WIND + 3] = 3.0, -2.0, 0.5
@@ -45,7 +46,7 @@ def test_kernel_and_arrays_give_the_same_rates(plane_name, request):
             def apart(part, dx=dx, other=other):
                 return np.abs(dx[part] - other[part]).max() / np.abs(other[part]).max()
 
-            edges = (0, 3, 7, 10, 13, 14, 15, 19)  # position, attitude, velocity, rates, rotor, charge, servos
+            edges = (0, 3, 7, 10, 13, 14, 15, 16, 20)  # position, attitude, velocity, rates, rotor, charge, lag, servos
             groups = [slice(a, b) for a, b in zip(edges, edges[1:])]
             rigid = max(rigid, *(apart(g) for g in groups if np.abs(other[g]).max() > 0.0))
             flow = max(flow, apart(slice(L.CIRCULATION, L.CIRCULATION + n)))

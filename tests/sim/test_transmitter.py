@@ -1,4 +1,4 @@
-"""Electric power, servos and the transmitter's chain: identities and inverses."""
+"""Servos and the transmitter's chain: identities and inverses."""
 
 from __future__ import annotations
 
@@ -11,75 +11,8 @@ import pytest
 from models.loader import load_setup
 from sim import layout as L
 from sim.description import Mix
-from sim.powerplant import duty_for_torque, electric_torque
 from sim.servo import servo_rate
 from sim.transmitter import shaped, transmit, transmitter_chain, unshaped
-
-
-def speed_at(m, duty, motor_current, charge):
-    """Rotor speed (rad/s) at which the motor takes that current (A)."""
-    used = charge / m[L.CAPACITY]
-    volts = m[L.CELL_VOLTS_FULL] + used * (m[L.CELL_VOLTS_EMPTY] - m[L.CELL_VOLTS_FULL])
-    return m[L.KV] * (duty * volts - motor_current * (m[L.WINDING_RESISTANCE] + duty**2 * m[L.BATTERY_RESISTANCE]))
-
-
-def test_unloaded_motor_turns_at_kv_times_volts_less_its_own_loss(precision):
-    m = precision.model
-    volts, kv, loss = m[L.CELL_VOLTS_FULL], m[L.KV], m[L.NO_LOAD_CURRENT]
-    resistance = m[L.WINDING_RESISTANCE] + m[L.BATTERY_RESISTANCE]
-    # torque zero where current = no-load current: omega = kv (V - I0 R); the friction's softening at rest, 5 rad/s,
-    # leaves 1 % of I0 and so 1e-4 of the speed
-    omega = kv * (volts - loss * resistance)
-    torque, current = electric_torque(m, 1.0, omega, 0.0)
-    assert torque == pytest.approx(0.0, abs=0.02 * loss / kv)
-    assert current == pytest.approx(loss, rel=1e-9)
-
-
-def test_stalled_motor_is_held_to_the_current_limit(precision):
-    m = precision.model
-    torque, current = electric_torque(m, 1.0, 0.0, 0.0)
-    assert current == m[L.CURRENT_LIMIT]
-    assert torque == pytest.approx(m[L.CURRENT_LIMIT] / m[L.KV])
-
-
-def test_controller_never_brakes(precision):
-    m = precision.model
-    torque, current = electric_torque(m, 0.2, 900.0, 0.0)
-    assert current == 0.0
-    assert torque == pytest.approx(-m[L.NO_LOAD_CURRENT] / m[L.KV] * 900.0 / 905.0)
-
-
-def test_power_is_accounted_for(precision):
-    # battery power = shaft power + resistive losses + friction
-    m = precision.model
-    duty = 0.7
-    omega = speed_at(m, duty, 50.0, 0.0)
-    torque, battery = electric_torque(m, duty, omega, 0.0)
-    motor = battery / duty
-    losses = motor**2 * m[L.WINDING_RESISTANCE] + battery**2 * m[L.BATTERY_RESISTANCE]
-    friction = m[L.NO_LOAD_CURRENT] * omega / (omega + 5.0) * omega / m[L.KV]
-    assert battery * m[L.CELL_VOLTS_FULL] == pytest.approx(torque * omega + losses + friction, rel=1e-12)
-
-
-def test_empty_battery_is_weaker_and_charge_is_clamped(precision):
-    m = precision.model
-    full, empty = electric_torque(m, 1.0, 650.0, 0.0)[0], electric_torque(m, 1.0, 650.0, m[L.CAPACITY])[0]
-    assert empty < full
-    assert electric_torque(m, 1.0, 650.0, 2.0 * m[L.CAPACITY])[0] == empty
-
-
-@pytest.mark.parametrize("duty", [0.3, 0.6, 0.95])
-@pytest.mark.parametrize("charge", [0.0, 9000.0])
-def test_duty_for_torque_is_the_inverse(precision, duty, charge):
-    m = precision.model
-    omega = speed_at(m, duty, 50.0, charge)
-    torque, current = electric_torque(m, duty, omega, charge)
-    assert current == pytest.approx(50.0 * duty)
-    assert duty_for_torque(m, torque, omega, charge) == pytest.approx(duty, rel=1e-9)
-
-
-def test_duty_for_torque_out_of_reach_is_above_one(precision):
-    assert duty_for_torque(precision.model, 50.0, 300.0, 0.0) > 1.0
 
 
 @pytest.mark.parametrize("exponential", [0.0, 0.2, 0.49, 0.5, 0.8, 1.0])
