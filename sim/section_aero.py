@@ -26,12 +26,12 @@ import numpy as np
 
 from sim.compiled import formula
 
-LIFT_SLOPE = 0.97 * 2.0 * math.pi  # per rad, finite thickness and boundary layer in balance
+LIFT_SLOPE = 0.98 * 2.0 * math.pi  # per rad, finite thickness and boundary layer in balance
 BREAK_LOW = 0.138  # sin(alpha) where separation passes 70 % chord, Reynolds number towards zero
 BREAK_RISE = 0.121  # its rise towards high Reynolds number
 BREAK_HALF = 6.0e5  # Reynolds number of half that rise
 CREEP_WIDTH = 0.075  # sin(alpha) scale of trailing-edge separation before the break
-BREAK_WIDTH_PER_THICKNESS = 0.23  # thin sections let go abruptly
+BREAK_WIDTH_PER_THICKNESS = 0.21  # thin sections let go abruptly
 REVERSED_BREAK, REVERSED_CREEP, REVERSED_WIDTH = 0.15, 0.03, 0.03  # sharp edge forward
 SUCTION = 0.98  # share of the leading-edge suction that attached flow realises; none with the sharp edge forward
 FRICTION_CONSTANT, FRICTION_LAMINAR = 0.0040, 2.7  # cd0 = constant + laminar / sqrt(Re)
@@ -40,9 +40,7 @@ PLATE_A, PLATE_B = 0.44, 0.56  # Hoerner plate: sin/(0.222 sin + 0.283), scaled 
 PLATE_2D = 1.8  # broadside in two dimensions, SAND80-2114
 FLAP_SHARE_OF_STALL = 0.5  # share of the flap's rotation that loads the leading edge (common practice, no source)
 FLAP_DRAG = 1.15  # drag of a deflected flap on its own area, times sin^2 (NACA TN-2080)
-HINGE_REALISED = (
-    0.7  # of thin-aerofoil hinge moments: 0.5 to 0.8 on real sections (trailing-edge angle, boundary layer)
-)
+HINGE_REALISED = 0.7  # of thin-aerofoil hinge moments; real sections 0.5 to 0.8 (trailing-edge angle, boundary layer)
 FLAP_PLATE_ARM = 0.45  # of the flap's chord behind its hinge, separated (between 1/2 broadside and 1/4 edge-on)
 VISCOSITY = 1.46e-5  # m2/s, kinematic, sea level
 
@@ -153,7 +151,7 @@ def flap_rotation(deflection, load):
 
     Full up to 17 deg / `load`, then its growth slows to about a quarter, without a peak to 75 deg.  `load`
     says how hard the deflection loads the section, for that is what separates it: 1 on a wing of aspect ratio 3
-    (NACA TN-2080), 1.35 in two dimensions (DATCOM 6.1.1.1, chart values from memory), 0.75 on a fin of 1.3 (the rudder of
+    (NACA TN-2080), 1.25 in two dimensions (DATCOM 6.1.1.1, chart values from memory), 0.8 on a fin of 1.3 (the rudder of
     tests/reference/rc_aerobatic_mxs_controls.csv); see `flap_load`.
     """
     d = abs(deflection) * load
@@ -163,12 +161,12 @@ def flap_rotation(deflection, load):
 
 
 def flap_load(aspect_ratio: float) -> float:
-    """`load` of `flap_rotation`: square root of Helmbold's lift slope over that of aspect ratio 3.1 (interpolation, no source)."""
+    """`load` of `flap_rotation`: Helmbold's lift slope over that of aspect ratio 3.1, to a power that joins its three sources."""
 
     def slope(aspect):
         return aspect / (2.0 + math.sqrt(aspect * aspect + 4.0))
 
-    return math.sqrt(slope(aspect_ratio) / slope(3.1))
+    return (slope(aspect_ratio) / slope(3.1)) ** 0.37
 
 
 def glauert_effectiveness(chord_fraction: float) -> float:

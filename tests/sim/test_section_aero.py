@@ -11,8 +11,10 @@ from sim.section_aero import (
     BREAK_WIDTH_PER_THICKNESS,
     LIFT_SLOPE,
     VISCOSITY,
+    PLATE_2D,
     attached_share,
     exp_negative,
+    flap_load,
     flap_rotation,
     glauert_effectiveness,
     section_loads,
@@ -20,14 +22,14 @@ from sim.section_aero import (
 )
 from tests.sim.reference import facts, table
 
-PLATE_2D = 1.8  # normal force coefficient broadside in two dimensions, SAND80-2114 at 90 deg
+IN_PLANE_FLOW = flap_load(1.0e6)
 
 
 def section(alpha_deg, reynolds, thickness=0.12, deflection_deg=0.0, flap=0.0):
     """cl, cd, cm about c/4 and separation point of the section in steady flow."""
     alpha, delta = math.radians(alpha_deg), math.radians(deflection_deg)
     s, c, speed_chord = math.sin(alpha), math.cos(alpha), reynolds * VISCOSITY
-    turn = glauert_effectiveness(flap) * flap_rotation(delta)
+    turn = glauert_effectiveness(flap) * flap_rotation(delta, IN_PLANE_FLOW)
     f = steady_separation(s, c, speed_chord, BREAK_WIDTH_PER_THICKNESS * thickness, turn)
     normal, chordwise, drag, moment = section_loads(
         s, c, s, f, speed_chord, LIFT_SLOPE, PLATE_2D, turn, flap, math.sin(delta), math.cos(delta)
@@ -45,14 +47,14 @@ def stall(reynolds, thickness):
 
 # SAND80-2114, NACA 0012 and 0015.  The tables are Reynolds-independent here; the notes on quality allow 0.08.
 # Bands in deg and the largest differences allowed in cl and cd.  What exceeds 0.08 is the model's own:
-#   30..35     its separated lift peaks early (a flat plate has no rounded nose): 0.16 at 30 deg on the 0015
+#   30..35     its separated lift peaks early (a flat plate has no rounded nose): 0.17 at 30 deg on the 0015
 #   91..145    the bent plate carries equal lift with either edge forward, the tables a tenth less before 90 than
 #              after it by the thick nose downstream: 0.16 in cl
 #   150..170   the reversed section keeps attached-flow lift with a sharp edge forward to about 170 deg and then lets
 #              go; one early break at 8 deg stands for that: 0.27 in cl, and the peak at 170 to 175 is sharper: 0.18
 @pytest.mark.parametrize(
     "low, high, cl_band, cd_band",
-    [(30, 35, 0.16, 0.08), (40, 90, 0.09, 0.05), (91, 145, 0.17, 0.05), (150, 170, 0.27, 0.05), (175, 180, 0.18, 0.03)],
+    [(30, 35, 0.17, 0.08), (40, 90, 0.09, 0.05), (91, 145, 0.17, 0.05), (150, 170, 0.27, 0.05), (175, 180, 0.18, 0.03)],
 )
 def test_past_the_stall_against_the_whole_circle_tables(low, high, cl_band, cd_band):
     rows = [(0.12, r) for r in table("airfoil_naca0012_sheldahl_klimas_re2e6.csv")]
@@ -67,12 +69,12 @@ def test_past_the_stall_against_the_whole_circle_tables(low, high, cl_band, cd_b
 
 def test_drag_at_90_and_180_degrees():
     # NACA TN-3361: cd at 90 deg 2.02 to 2.08, SAND80-2114 1.8: the band between is the tunnels' own;
-    # cd at 180 deg is twice that at 0 (the model keeps the skin friction alone: half of it)
+    # cd at 180 deg is twice that at 0
     landmark = facts("airfoil_naca0012_tn3361_facts.yaml")
     cd90 = section(90.0, 1.8e6)[1]
     assert 1.8 - landmark["tolerance"] < cd90 < 2.08 + landmark["tolerance"]
     ratio = section(180.0, 1.8e6)[1] / section(0.0, 1.8e6)[1]
-    assert 0.9 < ratio < 1.2  # disagreement: 1.0 found, 2.0 measured, 0.006 in cd
+    assert ratio == pytest.approx(landmark["cd_180_over_cd_0"], rel=0.1)
 
 
 @pytest.mark.parametrize("reynolds", [1.6e5, 3.6e5, 7.0e5, 2.0e6])
@@ -142,14 +144,15 @@ def test_profile_drag_at_low_lift():
             assert section(row["alpha_deg"], row["Re"])[1] == pytest.approx(row["cd"], abs=0.003), row
 
 
-def test_profile_drag_rises_too_early_with_lift():
-    # UIUC drag polars at cl 0.5 to 0.8: the model's lost leading-edge suction and early separation add up to 0.014,
-    # half as much again as measured.  Disagreement, stated: never below the measurement, never above 2.1 times.
+def test_profile_drag_with_lift():
+    # UIUC drag polars, cl 0.1 to 0.85, above the Reynolds numbers of laminar bubbles: 20 %, where the two sections differ
+    # by 15 % between themselves and the tunnel claims 0.0015; at 8 deg and more, where the break begins, 30 %
     for name, thickness in (("airfoil_sd8020_uiuc_low_re.csv", 0.101), ("airfoil_ultimate_uiuc_low_re.csv", 0.12)):
-        rows = [r for r in table(name, run="drag") if 1.5e5 < r["Re"] < 4e5 and 4.0 < r["alpha_deg"] < 9.0]
-        assert len(rows) >= 6
+        rows = [r for r in table(name, run="drag") if 1.5e5 < r["Re"] and 2.0 < r["alpha_deg"] < 9.0]
+        assert len(rows) >= 10
         for row in rows:
-            assert 0.98 < section(row["alpha_deg"], row["Re"], thickness)[1] / row["cd"] < 2.1, row
+            found = section(row["alpha_deg"], row["Re"], thickness)[1]
+            assert found == pytest.approx(row["cd"], rel=0.20 if row["alpha_deg"] < 8.0 else 0.30), row
 
 
 @pytest.mark.parametrize("flap, deflection", [(0.0, 0.0), (0.3, 25.0), (0.5, 45.0)])
@@ -193,20 +196,20 @@ def test_kirchhoff_share():
 def test_small_deflections_follow_glauert(row):
     # ARC R&M 1095, 1927: tau exact to its printed digits
     assert glauert_effectiveness(row["E"]) == pytest.approx(row["tau"], abs=6e-5)
-    # one degree of flap at 3e5: lift 0.98 of 2 pi and 0.5 % separation losses make 0.97 of thin-aerofoil theory
+    # one degree of flap at 3e5: lift 0.98 of 2 pi and 1 % separation losses make 0.96 of thin-aerofoil theory
     delta = math.radians(1.0)
     cl, _, cm, _ = section(0.0, 3e5, 0.12, 1.0, row["E"])
-    assert cl / delta == pytest.approx(0.97 * row["cl_delta"], rel=0.01)
-    assert cm / delta == pytest.approx(0.97 * row["cm_delta"], rel=0.025)  # fit of the arm 1 %, plates 1 %
+    assert cl / delta == pytest.approx(0.96 * row["cl_delta"], rel=0.01)
+    assert cm / delta == pytest.approx(0.96 * row["cm_delta"], rel=0.04)  # fit of the arm 1 %, plates 3 %
 
 
 def test_large_deflections_lose_effect_as_measured():
     # NACA TN-2080: ratio 0.10 by the notes on quality; relative to 10 deg, as the file is
-    base = flap_rotation(math.radians(10.0)) / math.radians(10.0)
+    base = flap_rotation(math.radians(10.0), flap_load(3.1)) / math.radians(10.0)
     for row in table("flap_large_deflection_tn2080.csv"):
         if row["delta_deg"]:
             delta = math.radians(row["delta_deg"])
-            assert flap_rotation(delta) / delta / base == pytest.approx(row["effectiveness_ratio"], abs=0.06)
+            assert flap_rotation(delta, flap_load(3.1)) / delta / base == pytest.approx(row["effectiveness_ratio"], abs=0.06)
 
 
 def test_large_deflections_lose_effect_as_in_the_handbook():
@@ -216,13 +219,13 @@ def test_large_deflections_lose_effect_as_in_the_handbook():
     for chart, band in (("cf_over_c_0p25", 0.10), ("cf_over_c_0p40", 0.16)):
         for degrees, left in charts[chart].items():
             delta = math.radians(degrees)
-            assert flap_rotation(delta) / delta == pytest.approx(left, abs=band)
+            assert flap_rotation(delta, IN_PLANE_FLOW) / delta == pytest.approx(left, abs=band)
 
 
 def test_flap_rotation_grows_without_a_peak_to_75_degrees():
-    turned = [flap_rotation(math.radians(d)) for d in range(0, 76)]
+    turned = [flap_rotation(math.radians(d), 1.0) for d in range(0, 76)]
     assert (np.diff(turned) > 0.0).all()
-    assert flap_rotation(-0.5) == -flap_rotation(0.5)
+    assert flap_rotation(-0.5, 1.0) == -flap_rotation(0.5, 1.0)
 
 
 def test_drag_of_a_deflected_flap():
