@@ -24,7 +24,8 @@ SWIRL_MET = 0.7
 SWIRL_SHAPE = 0.31106  # integral of r^3 / sqrt(r^2 + core^2) over 0..1
 STILL_JET = 0.25  # m/s, least axial speed in the formulas, so that still air stays finite
 EDGE = 0.1  # half-thickness of the edge at the disk over the local radius (blade tips unload)
-SPREAD = 0.09  # half-thickness that the mixing edge gains per metre in still air (plane mixing layer, from memory)
+SPREAD = 0.13  # half-thickness that the mixing edge gains per metre in still air: vorticity thickness 0.17 to 0.18 of a plane mixing layer
+# (Brown and Roshko 1974, from memory), times 3/4 for the smooth step
 
 
 @formula
@@ -94,8 +95,9 @@ def fill_slipstream(m, vx, vy, vz, axial, w0, torque, rho):
         m[L.WZ + i] = wz
         # What the jet's edge sends back.  A free surface mirrors the bound vortex with its own sign: downwash at 3c/4 of
         # a section in a jet of mean height pi R / 2 is circulation / (pi R) (coth z - 1 / z), z = c / R (the last factor
-        # within 4 % for z < 2).  It mirrors the trailing legs too: 0.125 CL S / (pi R^2) in a round jet (Glauert 1926).
+        # within 4 % for z < 2).  It mirrors the trailing legs too, 0.125 CL S / (pi R^2) in a round jet (Glauert 1926), as far
+        # as they leave at the edge: less the more load the wing carries on outside.
         outside = max(axial, 0.0)
         contrast = (through * through - outside * outside) / (through * through + outside * outside)
         z = m[L.CHORD + i] / local
-        m[L.JET_EDGE + i] = contrast * met / (math.pi * local) * (z / math.sqrt(9.0 + z * z) + 0.5)
+        m[L.JET_EDGE + i] = contrast * met / (math.pi * local) * (z / math.sqrt(9.0 + z * z) + 0.5 * contrast)

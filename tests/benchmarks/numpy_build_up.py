@@ -118,7 +118,7 @@ def jet(plane, points, half_width, blocked, cross, axial, w0):
     drift = behind / np.maximum(axial + 0.5 * (w + w0), 0.25)
     offset = points + s[:, None] * plane.shaft - drift[:, None] * cross
     local = np.sqrt(local2)
-    mixed = 0.1 * local + 0.09 * behind * np.abs(w) / (through + abs(axial))
+    mixed = 0.1 * local + 0.13 * behind * np.abs(w) / (through + abs(axial))
     share = np.minimum(1.0, np.abs(w) / through)
     wide = mixed**2 / local2
     away = np.linalg.norm(offset, axis=1)
@@ -295,7 +295,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     outside = max(axial, 0.0)
     contrast = (through**2 - outside**2) / (through**2 + outside**2)
     z = plane.chord / np.sqrt(local2)
-    edge = contrast * swirl / (np.pi * np.sqrt(local2)) * (z / np.sqrt(9.0 + z**2) + 0.5) * gamma
+    edge = contrast * swirl / (np.pi * np.sqrt(local2)) * (z / np.sqrt(9.0 + z**2) + 0.5 * contrast) * gamma
     slip = -gained[:, None] * plane.shaft + size[:, None] * np.cross(plane.shaft, offset)
 
     # velocity induced by all trailing legs and by what is fixed to the body

@@ -9,7 +9,7 @@ import pytest
 
 from sim import layout as L
 from sim.linearisation import steady_loads
-from sim.slipstream import fill_slipstream, jet_at
+from sim.slipstream import SWIRL_MET, fill_slipstream, jet_at
 from sim.trim import hover_trim, relax_flow
 from tests.sim.isolated import RHO, blank_model
 from tests.sim.reference import facts, table
@@ -65,7 +65,7 @@ def flux(behind, axial, w0, torque=3.0):
         ring = 2.0 * math.pi * r * (edges[1] - edges[0]) * RHO * (axial + gained)
         momentum += (ring * gained).sum()
         spin += (ring * turning * r).sum()
-    return momentum / thrust, spin / torque
+    return momentum / thrust, spin / SWIRL_MET / torque  # the rows hold what of the swirl loads a surface
 
 
 def test_swirl_carries_the_torque():
@@ -73,10 +73,9 @@ def test_swirl_carries_the_torque():
     for axial, w0 in ((15.0, 5.75), (25.0, 3.0)):
         for at in (0.02, 1.0, 2.0, 4.0, 6.0):
             assert flux(at * RADIUS, axial, w0)[1] == pytest.approx(1.0, abs=0.10)
-    # In the hover it falls away behind the disk: 0.92, 0.82, 0.72, 0.55, 0.43 of the torque at 0, 1, 2, 4, 6 radii.
-    # The edge lowers speed and swirl both, and their product is carried: disagreement with conservation, stated.
-    for at, low, high in ((0.02, 0.88, 1.0), (1.0, 0.78, 1.0), (2.0, 0.68, 1.0), (4.0, 0.5, 1.0), (6.0, 0.38, 1.0)):
-        assert low < flux(at * RADIUS, 0.0, 13.0)[1] < high
+    # In the hover the edge is as wide as the jet beyond five radii, and its moments are only near: 4 % at six.
+    for at in (0.02, 1.0, 2.0, 4.0, 6.0):
+        assert flux(at * RADIUS, 0.0, 13.0)[1] == pytest.approx(1.0, abs=0.05)
 
 
 def test_jet_carries_the_thrust():
@@ -84,10 +83,9 @@ def test_jet_carries_the_thrust():
     assert flux(0.02 * RADIUS, 0.0, 13.0)[0] == pytest.approx(0.5, abs=0.03)
     for axial, w0 in ((15.0, 5.75), (25.0, 3.0)):
         assert flux(4.0 * RADIUS, axial, w0)[0] == pytest.approx(1.0, abs=0.10)
-    # In the hover momentum is lost to the edge: 0.76, 0.65, 0.53 at 2, 4, 6 radii where theory has 0.95, 0.99, 1.  The
-    # tail's share of the jet is too small there by up to that: disagreement, stated.
-    for at, low, high in ((2.0, 0.7, 1.05), (4.0, 0.6, 1.05), (6.0, 0.48, 1.05)):
-        assert low < flux(at * RADIUS, 0.0, 13.0)[0] < high
+    # static: 0.95, 0.99, 1 of it at 2, 4, 6 radii by theory; the edge's moments are only near: 0.10 short at six
+    for at, theory in ((2.0, 0.95), (4.0, 0.99), (6.0, 1.0)):
+        assert theory - 0.10 < flux(at * RADIUS, 0.0, 13.0)[0] < theory + 0.02
 
 
 def test_swirl_turns_with_the_propeller():

@@ -205,13 +205,13 @@ def test_symmetric_flow_neither_rolls_nor_yaws():
     for alpha in range(-10, 181, 2):
         force = stream.loads(math.radians(alpha))
         assert np.abs(force[[1, 3, 5]]).max() / scale < 1e-9, alpha
-        # From 137 to 154 deg the laps of `relax_flow` circle by 0.04 m2/s where marching in time settles.
-        assert stream.left < (0.06 if 136 <= alpha <= 155 else 1e-6), alpha
+        assert stream.left < 1e-6, alpha
 
 
 def test_a_lopsided_start_settles_evenly_past_the_stall():
-    # The stall core is there for this: from random spans of circulation and separation the roll dies out, but for two
-    # angles just past the stall (17 and 20 deg), where lopsided solutions of up to 1 % of q S b are left.
+    # The stall core is there for this: from random spans of circulation and separation the roll dies out below and well
+    # above the stall.  From 15 to 28 deg a strip, most often a tip, may stay attached on one side alone, as on real wings:
+    # up to 1 % of q S b is left.
     stream = Stream((straight(5.4, 0.54, area=0.85, strips=10, thickness=0.13),))
     scale = 0.5 * RHO * stream.speed**2 * stream.area * stream.span
     rng = np.random.default_rng(3)
@@ -220,7 +220,7 @@ def test_a_lopsided_start_settles_evenly_past_the_stall():
         start[L.CIRCULATION : L.CIRCULATION + 20] = rng.normal(size=20)
         start[L.SEPARATION : L.SEPARATION + 20] = rng.random(20)
         force = stream.loads(math.radians(alpha), start=start)
-        assert abs(force[3]) / scale < (0.012 if 14 < alpha < 22 else 1e-4), alpha
+        assert abs(force[3]) / scale < (0.012 if 14 < alpha < 29 else 1e-4), alpha
 
 
 def aerodynamic_loads(model):
@@ -239,12 +239,12 @@ def test_power_off_glide_balances_energy(precision):
     x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, path + alpha, 0.0)
     relax_flow(x, command, model, NO_PROPELLER, np.zeros(L.STATE), 2000)
     k, stage, dx = np.zeros((4, L.STATE)), np.zeros(L.STATE), np.zeros(L.STATE)
-    inertia = model[L.INERTIA : L.INERTIA + 9].reshape(3, 3)
+    inertia = np.linalg.inv(model[L.INVERSE_MASS : L.INVERSE_MASS + 36].reshape(6, 6))  # the air carried along in it
     mass = model[L.MASS]
 
     def energy(x):
-        v, w = x[L.VELOCITY : L.VELOCITY + 3], x[L.RATES : L.RATES + 3]
-        return 0.5 * mass * v @ v + 0.5 * w @ inertia @ w - mass * G * x[L.POSITION + 2]
+        motion = np.r_[x[L.VELOCITY : L.VELOCITY + 3], x[L.RATES : L.RATES + 3]]
+        return 0.5 * motion @ inertia @ motion - mass * G * x[L.POSITION + 2]
 
     def power(x):
         derivatives(x, command, model, NO_PROPELLER, dx)
@@ -284,3 +284,125 @@ def test_power_off_glide_balances_energy(precision):
     drag = -loads[0] * math.cos(alpha) - loads[2] * math.sin(alpha)
     assert math.tan(-gamma) == pytest.approx(drag / lift, rel=1e-6)
     assert 6.0 < lift / drag < 15.0  # common practice for a fixed gear and a fat fuselage, no source
+
+
+def test_short_wings_hold_on_longer_and_keep_lift():
+    # wing_post_stall_trends.yaml (TR-431, from memory): A 1 stalls at 35-45 deg; 4 deg.  A Clark Y of A 1 reaches 1.85 there
+    # with its camber; a symmetrical one some 0.3 less in lift to camber, and no thinner bound is known: 1.1 to 1.85.
+    stream = Stream((straight(1.0, strips=8),))
+    lift = np.array([stream.lift_and_drag(math.radians(a))[0] for a in range(20, 56)])
+    first = 20 + int(np.argmax(np.diff(lift) < 0.0))
+    assert 31 <= first <= 49
+    assert 1.1 < lift.max() < 1.85
+
+
+def test_ground_effect_on_induced_drag():
+    # Wieselsberger (1921, from memory): induced drag times 1 - sigma, sigma = exp(-2.48 (2 h / b)^0.768).  Of the drag
+    # found 0.13 is lost suction (2 % of a0 alpha^2), which the ground leaves alone.  0.02 at half a span and above; 0.07 at a
+    # quarter, where the image's bound part stands on the trailing edge.
+    stream = Stream((straight(6.0, strips=10),))
+    stream.model[L.WING_SPAN] = stream.span
+    alpha = math.radians(5.0)
+
+    def factor(height):
+        start = blank_state(height)
+        start[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, alpha, 0.0)
+        cl, cd = stream.lift_and_drag(alpha, start=start)
+        return (cd - stream.lift_and_drag(0.0)[1]) / cl**2, cl
+
+    free, lift_free = factor(10.0 * stream.span)
+    before = 1.0
+    for share in (1.0, 0.5, 0.25):
+        found, lift = factor(share * stream.span)
+        expected = 1.0 - 0.87 * math.exp(-2.48 * (2.0 * share) ** 0.768)
+        assert 0.0 < before - found / free  # nearer is less
+        before = found / free
+        assert before == pytest.approx(expected, abs=0.07 if share == 0.25 else 0.02)
+        assert lift > lift_free
+
+
+def test_the_wake_of_a_stalled_stabiliser_shields_the_rudder(precision):
+    # The rule of spin studies: in an upright spin the part of rudder between lines at 60 and 30 deg from the stabiliser's
+    # leading and trailing edge is shielded (NACA TN-1329 and TN-1045, from memory).  At 45 deg the strips above the
+    # stabiliser lose most of their dynamic pressure, the one below and the wing (ahead) nothing or little.
+    model = precision.model
+    alpha = math.radians(45.0)
+    x = blank_state(100.0)
+    x[L.VELOCITY], x[L.VELOCITY + 2] = 15.0 * math.cos(alpha), 15.0 * math.sin(alpha)
+    relax_flow(x, np.zeros(L.COMMAND), model, NO_PROPELLER, np.zeros(L.STATE), 3000)
+    shade = model[L.SHADE : L.SHADE + L.PAD]
+    fin = shade[precision.strips["fin"]]  # from the tip to the root
+    pressure_left = (1.0 - fin) ** 2
+    assert pressure_left[1:3].max() < 0.5  # over the stabiliser
+    assert pressure_left[4] > 0.95  # under it
+    assert shade[precision.strips["wing"]].max() < 0.05
+    assert shade[precision.strips["stabiliser"]].max() < 0.2  # under the wing's wake at that angle
+
+    # attached flow casts no shadow
+    x = blank_state(100.0)
+    x[L.VELOCITY] = 15.0
+    relax_flow(x, np.zeros(L.COMMAND), model, NO_PROPELLER, np.zeros(L.STATE), 3000)
+    assert np.abs(model[L.SHADE : L.SHADE + L.PAD]).max() == 0.0
+
+
+def test_wake_behind_a_stalled_wing_is_that_of_silverstein_and_katzoff():
+    # NACA TR-651 (from memory): 2.42 sqrt(Cd) / (x / c + 0.3) in the middle of the wake.  A small tail in the middle of the
+    # wake of a wing at 30 deg, three chords behind; its own extent smears the peak: 10 %.
+    wing = straight(6.0, strips=8)
+    alpha = math.radians(30.0)
+    chord = wing.root_chord
+    # aside of the plane of symmetry, where two panels of the wing meet
+    middle = np.array([-0.5 * chord - 3.5 * chord * math.cos(alpha), 1.5 * chord / 2.0, -3.5 * chord * math.sin(alpha)])
+    tail = straight(3.0, strips=2, area=0.0003, name="stabiliser", at=tuple(middle))
+    stream = Stream((wing, tail))
+    stream.flow(alpha)
+    m = stream.model
+    drag = float(np.mean(1.0 - m[L.SEPARATED + 6 : L.SEPARATED + 10])) * 1.0
+    from sim.section_aero import plate_force
+
+    drag *= plate_force(math.sin(alpha), m[L.PANEL_DRAG]) * math.sin(alpha)
+    expected = min(0.95, 2.42 * math.sqrt(drag) / (3.0 + 0.3))
+    seen, dead = 0.5 * math.sin(alpha), 0.5 * drag
+    spread = 0.68**2 * drag * 3.15
+    expected *= math.sqrt(min(seen, dead) ** 2 + spread) / math.sqrt(seen**2 + spread)
+    shade = m[L.SHADE + stream.strips["stabiliser"].start]
+    assert 1.0 - (1.0 - shade) ** 2 == pytest.approx(expected, rel=0.10)
+
+
+def test_added_mass_of_a_plate():
+    # Potential flow: pi/4 rho c^2 per span broadside in two dimensions, at mid-chord (Lamb); a wing of A 6 keeps 0.90
+    from sim.added_mass import added_mass
+
+    wing = straight(6.0, strips=10)
+    stream = Stream((wing,))
+    added = added_mass(stream.model, np.full(20, 6.0))
+    two = math.pi / 4.0 * RHO * wing.root_chord**2 * stream.span
+    assert added[2, 2] == pytest.approx(two * 6.0 / 6.7, rel=1e-6)
+    assert added[3, 3] == pytest.approx(added[2, 2] * stream.span**2 / 12.0, rel=0.01)  # ten strips a side
+    assert added[2, 4] == pytest.approx(added[2, 2] * 0.5 * wing.root_chord, rel=1e-6)  # -x: half a chord behind the nose
+    assert np.abs(added - added.T).max() < 1e-12
+    assert np.linalg.eigvalsh(added).min() > -1e-12
+
+
+def test_lift_of_a_step_starts_at_half(precision):
+    # Wagner (1925): of a sudden change of incidence in plane flow half of the lift comes at once, 0.7 after three
+    # semi-chords and 0.8 after six.  A long wing; what its own wake does in that time is small.
+    stream = Stream((straight(40.0, 1.0, strips=18, area=4.0),))
+    alpha, before = math.radians(2.0), stream.flow(0.0)
+    steady = stream.lift_and_drag(alpha)[0]
+    x = before.copy()
+    x[L.VELOCITY], x[L.VELOCITY + 2] = stream.speed * math.cos(alpha), stream.speed * math.sin(alpha)
+    m, dx, command = stream.model, np.zeros(L.STATE), np.zeros(L.COMMAND)
+    chord, step = stream.surfaces[0].root_chord, 2.0e-4
+    area = stream.area
+    growth = []
+    for _ in range(400):
+        derivatives(x, command, m, NO_PROPELLER, dx)
+        account = m[L.ACCOUNT : L.ACCOUNT + 6 * L.N_PARTS].reshape(L.N_PARTS, 6)[: L.FUSELAGE].sum(axis=0)
+        growth.append(-account[2] / (0.5 * RHO * stream.speed**2 * area) / steady)
+        x[L.CIRCULATION :] += step * dx[L.CIRCULATION :]
+    semi = np.arange(400) * step * stream.speed / (0.5 * chord)
+    assert growth[0] == pytest.approx(0.5, abs=0.05)
+    for at, left in ((3.0, 0.70), (6.0, 0.80), (12.0, 0.88)):
+        # one lag for Wagner's two: 0.07 fast late
+        assert np.interp(at, semi, growth) == pytest.approx(left, abs=0.08 if at > 10.0 else 0.06)
