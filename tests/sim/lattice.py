@@ -47,7 +47,7 @@ class Lattice:
             row
             for surface in surfaces
             for side in ((-1.0, 1.0) if surface.symmetric else (1.0,))
-            for row in _panels(surface, side, cuts[surface.name])
+            for row in panels_of(surface, side, cuts[surface.name])
         ]
         columns = [np.array(column) for column in zip(*rows)]
         self.left, self.right, self.normal, self.area, self.chord, self.fraction, self.owner, self.on_flap = columns
@@ -84,7 +84,7 @@ class Lattice:
         return np.r_[force[chosen].sum(axis=0), moment[chosen].sum(axis=0)]
 
 
-def _panels(surface: Surface, side: float, cut: Cut):
+def panels_of(surface: Surface, side: float, cut: Cut):
     """Rows of one half of a surface: left, right, normal, area, chord, fraction, owner, on_flap."""
     root, tip = np.array(surface.root), np.array(surface.tip)
     flap = surface.flap
