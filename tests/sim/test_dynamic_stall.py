@@ -231,10 +231,10 @@ def test_the_lag_that_the_loops_ask_for(section):
             total.append(math.sqrt((error[chosen] ** 2).mean()))
         return float(np.mean(total))
 
-    lags = np.array([3.0, LAG, 9.0, 12.0, 14.0, 16.0, 20.0, 26.0])
+    lags = np.array([3.0, 6.0, 9.0, 12.0, 14.0, 16.0, 20.0, 26.0])
     found = np.array([rms(lag) for lag in lags])
     assert 12.0 <= lags[np.argmin(found)] <= 16.0
-    assert found[1] / found.min() == pytest.approx(1.53, abs=0.1)
+    assert found[1] / found.min() == pytest.approx(1.5, abs=0.1)
     assert found[0] > found[1]  # Beddoes' T_f alone is worse
 
 

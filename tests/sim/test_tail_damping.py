@@ -42,9 +42,3 @@ def test_length_units_cancel():
         e["S"] * feet**2, e["b"] * feet, e["S_F"] * feet**2, e["L"] * feet, ((e["S_R1"] * feet**2, e["L1"] * feet),)
     )
     assert imperial == pytest.approx(metric, rel=1e-12)
-
-
-def test_order_of_magnitude_of_published_minima():
-    # 1e-4 to 1e-3 were asked for (from memory): a demo-like tail has several times that, and it says nothing of recovery
-    for e in PUBLISHED["examples"]:
-        assert 1e-4 < e["TDPF"] < 1e-2
