@@ -5,16 +5,16 @@ its static separation point is what `section_loads` needs to give the published 
 and the project's lag of the separation point then runs through the published motion.
 
 In two dimensions the lag of circulation has nothing to act through: load depends on
-circulation by induced velocity alone.  Beddoes' constants in semi-chords: T_p 1.7, T_f 3.0,
+circulation by induced velocity alone.  Beddoes' constants in semi-chords: T_P 1.7, T_f 3.0,
 T_v 6.0; the project's separation lag of three chords is one of 6 semi-chords for all three.
 Found (rms of c_l over both loops, k 0.051 and 0.026; peaks measured 1.56 to 2.00, and 1.26):
 
     lag, semi-chords                     rms c_l        peak c_l
-    6, the project's                     0.28, 0.17     1.19, 1.11
-    3 (T_f alone)                        0.34, 0.20     1.11, 1.07
-    1.7 then 3 (T_p, T_f)                0.32, 0.19     1.16, 1.09
-    12, least squares of one lag 12..15  0.18, 0.12     1.34, 1.20
-    1.7 then 12                          0.17, 0.12     1.39, 1.23
+    6, the project's                     0.26, 0.16     1.20, 1.11
+    3 (T_f alone)                        0.33, 0.20     1.12, 1.07
+    1.7 then 3 (T_P, T_f)                0.31, 0.19     1.17, 1.10
+    12, the least squares of one lag     0.17, 0.12     1.39, 1.21
+    1.7 then 12                          0.17, 0.12     1.42, 1.24
 
 No lag alone puts the peak where it was measured, 23 to 25 deg: that is the vortex that leaves
 the leading edge (T_v), which the project does not have.
@@ -202,13 +202,13 @@ def test_the_slow_loop(section):
     assert loop.reattached == pytest.approx(16.7, abs=3.0)
 
 
-@pytest.mark.xfail(strict=True, reason="no vortex lift: c_l 1.19 where 1.56 and 2.00 were measured")
+@pytest.mark.xfail(strict=True, reason="no vortex lift: c_l 1.20 where 1.56 and 2.00 were measured")
 def test_peak_lift_of_the_fast_loop(section):
     assert pitch(section, *CASES["osc_1p2Hz"]).peak[0] == pytest.approx(1.56, abs=0.25)  # the smaller of two cycles
 
 
 @pytest.mark.xfail(
-    strict=True, reason="lift comes back at 18.5 deg, measured 15.0 (3 deg): the lag is too short for this section"
+    strict=True, reason="lift comes back at 18.6 deg, measured 15.0 (3 deg): the lag is too short for this section"
 )
 def test_reattachment_in_the_fast_loop(section):
     assert pitch(section, *CASES["osc_1p2Hz"]).reattached == pytest.approx(15.0, abs=3.0)
@@ -220,8 +220,7 @@ def test_angle_of_greatest_lift(loop, case):
 
 
 def test_the_lag_that_the_loops_ask_for(section):
-    # rms of lift over both loops falls to a least value at 12 to 16 semi-chords (6 to 8 chords), half as much again better
-    # than three chords; for a thick section that separates slowly from 8 deg on
+    # rms of lift over both loops falls to a least value at 12 semi-chords (6 chords); at three chords it is half as much again; for a thick section that separates slowly from 8 deg on
     def rms(lag):
         total = []
         for case, motion in CASES.items():
@@ -233,7 +232,7 @@ def test_the_lag_that_the_loops_ask_for(section):
 
     lags = np.array([3.0, 6.0, 9.0, 12.0, 14.0, 16.0, 20.0, 26.0])
     found = np.array([rms(lag) for lag in lags])
-    assert 12.0 <= lags[np.argmin(found)] <= 16.0
+    assert 11.0 <= lags[np.argmin(found)] <= 15.0
     assert found[1] / found.min() == pytest.approx(1.5, abs=0.1)
     assert found[0] > found[1]  # Beddoes' T_f alone is worse
 
@@ -276,8 +275,8 @@ def test_lift_has_settled_within_ten_chords(aspect, loss, rate):
 @pytest.mark.parametrize("aspect, loss, rate", JONES)
 @pytest.mark.xfail(strict=True, reason="loads do not lag, only downwash does: lift overshoots where theory lags")
 def test_lift_after_a_sudden_change_of_alpha(aspect, loss, rate):
-    # Jones: starts at 0.64 (A 6) and 0.72 (A 3) and rises.  This model starts at 1.44 and 1.91, the section's slope over the
-    # wing's, and falls.  Its mean with a load that lags as circulation does would start at 0.72 and 0.96.  0.1: an
+    # Jones: starts at 0.64 (A 6) and 0.72 (A 3) and rises.  This model starts at 1.43 and 1.89, the section's slope over the
+    # wing's, and falls.  Its mean with a load that lags as circulation does would start at 0.71 and 0.95.  0.1: an
     # approximation by one exponential.
     _, travelled, ratio = step_response(aspect)
     assert ratio == pytest.approx(1.0 - loss * np.exp(-rate * travelled), abs=0.1)

@@ -113,18 +113,19 @@ def test_pitch_stability_is_that_of_the_surfaces_alone(model):
 
 def test_this_model_against_the_vortex_lattice(model, lattice):
     # What the model has more or less than linear theory, each seen by changing that one thing:
-    # - slopes: 10 and 5 strips a side of equal width (lattice of the same width: +3 and +6 %), section slope 0.98 of 2 pi
-    assert model["wing_slope"] / lattice["wing_slope"] == pytest.approx(1.01, abs=0.015)
-    assert model["tail_slope"] / lattice["tail_slope"] == pytest.approx(1.055, abs=0.02)
-    assert model["lift_slope"] / lattice["lift_slope"] == pytest.approx(1.024, abs=0.015)
+    # - slopes: 10 and 5 strips a side of equal width (a lattice of 50 mm panels reads 1 and 4 % high),
+    #   section slope 0.97 of 2 pi
+    assert model["wing_slope"] / lattice["wing_slope"] == pytest.approx(1.005, abs=0.015)
+    assert model["tail_slope"] / lattice["tail_slope"] == pytest.approx(1.05, abs=0.02)
+    assert model["lift_slope"] / lattice["lift_slope"] == pytest.approx(1.018, abs=0.015)
     # - wing alone: one vortex along the chord puts the load at c/4, lifting-surface theory 1 % ahead of it
     assert model["wing_centre"] - lattice["wing_centre"] == pytest.approx(0.011, abs=0.004)
-    # - downwash: 10 % less, of which 6 % is the 80 mm core in which other surfaces see trailing legs (with 20 mm the
-    #   gradient is 0.487)
-    assert model["downwash"] / lattice["downwash"] == pytest.approx(0.90, abs=0.03)
-    # - so the neutral point lies 3.8 % MAC (15 mm) further aft: 1.2 the core, 1.1 the wing's own centre, 0.7 the tail's
-    #   slope, 0.8 the rest of the downwash.  Further aft than theory is the unsafe side: margins read 4 % MAC too large.
-    assert model["neutral_point"] - lattice["neutral_point"] == pytest.approx(0.038, abs=0.01)
+    # - downwash: 11 % less, of which 6 % is the 80 mm core in which other surfaces see trailing legs (with 20 mm the
+    #   gradient is 0.480, with 80 mm 0.451, by the lattice 0.510)
+    assert model["downwash"] / lattice["downwash"] == pytest.approx(0.89, abs=0.03)
+    # - so the neutral point lies 4 % MAC (16 mm) further aft: 1.1 the core, 1.1 the wing's own centre, 0.7 the tail's
+    #   slope, 1 the rest of the downwash.  Margins read that much larger than linear theory's, on the unsafe side.
+    assert model["neutral_point"] - lattice["neutral_point"] == pytest.approx(0.040, abs=0.01)
 
 
 def helmbold(aspect: float) -> float:
@@ -161,16 +162,17 @@ def test_the_textbook_formula_lies_with_both(model, lattice):
     tail_share = helmbold(TAIL_SPAN**2 / TAIL_AREA) * TAIL_AREA / AREA * (1.0 - downwash)
     slope = helmbold(aspect) + tail_share
     neutral_point = 0.25 + tail_share / slope * arm / MAC
-    # DATCOM's downwash is an empirical mean (20 %): this model lies 2 % below it, the lattice, whose wake stays in the
+    # DATCOM's downwash is an empirical mean (20 %): this model lies 3 % below it, the lattice, whose wake stays in the
     # wing's plane 45 mm under the stabiliser, 10 % above.
     assert model["downwash"] < downwash < lattice["downwash"]
     assert model["downwash"] == pytest.approx(downwash, rel=0.05)
     assert lattice["downwash"] == pytest.approx(downwash, rel=0.15)
-    # 3 % MAC either way: 0.05 of downwash is 2 % MAC, and the wing's centre is c/4 here as in the model
-    assert model["neutral_point"] - neutral_point == pytest.approx(0.008, abs=0.01)
+    # 1 and 3 % MAC: 0.05 of downwash is 2 % MAC, and the wing's centre is c/4 here as in the model
+    assert model["neutral_point"] - neutral_point == pytest.approx(0.011, abs=0.01)
     assert neutral_point - lattice["neutral_point"] == pytest.approx(0.030, abs=0.01)
-    # Helmbold's slopes lie above both, as the tables of short wings have it
-    assert slope == pytest.approx(model["lift_slope"], rel=0.03)
+    # Helmbold's slopes lie 5 % above lattices, as the table of short wings has it
+    assert slope == pytest.approx(model["lift_slope"], rel=0.05)
+    assert slope == pytest.approx(lattice["lift_slope"], rel=0.06)
 
 
 def damping(loads: np.ndarray, helix: float) -> float:
