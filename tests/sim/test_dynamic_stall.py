@@ -219,6 +219,7 @@ def test_angle_of_greatest_lift(loop, case):
     assert loop.peak[1] == pytest.approx({"osc_1p2Hz": 24.5, "osc_0p6Hz": 23.0}[case], abs=3.0)
 
 
+def test_the_lag_that_the_loops_ask_for(section):
     # rms of lift over both loops falls to a least value at 12 semi-chords (6 chords); at three chords it is half as much
     # again.  For a thick section that separates slowly from 8 deg on.
     def rms(lag):
