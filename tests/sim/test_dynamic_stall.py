@@ -1,20 +1,20 @@
 """The unsteady law, two first-order lags, against pitching tests of a section and indicial lift of a wing.
 
 The S809's static curve is its own (cambered, 21 % thick), so only the *law* is held here:
-its static separation point is what `section_loads` needs to give the published static lift,
-and the project's lag of the separation point then runs through the published motion.
+its static separation point is what `section_loads` needs to give the published static lift;
+the project's lag of the separation point, and of half the load with the circulation, then
+run through the published motion.
 
-In two dimensions the lag of circulation has nothing to act through: load depends on
-circulation by induced velocity alone.  Beddoes' constants in semi-chords: T_P 1.7, T_f 3.0,
-T_v 6.0; the project's separation lag of three chords is one of 6 semi-chords for all three.
-Found (rms of c_l over both loops, k 0.051 and 0.026; peaks measured 1.56 to 2.00, and 1.26):
+Beddoes' constants in semi-chords: T_P 1.7, T_f 3.0, T_v 6.0; the project's separation lag of
+three chords is one of 6 semi-chords for all three.  Found (rms of c_l over both loops, k 0.051
+and 0.026; peaks measured 1.56 to 2.00, and 1.26):
 
     lag, semi-chords                     rms c_l        peak c_l
-    6, the project's                     0.26, 0.16     1.20, 1.11
-    3 (T_f alone)                        0.33, 0.20     1.12, 1.07
-    1.7 then 3 (T_P, T_f)                0.31, 0.19     1.17, 1.10
-    12, the least squares of one lag     0.17, 0.12     1.39, 1.21
-    1.7 then 12                          0.17, 0.12     1.42, 1.24
+    6, the project's                     0.25, 0.14     1.18, 1.10
+    3 (T_f alone)                        0.32, 0.18     1.10, 1.06
+    1.7 then 3 (T_P, T_f)                0.29, 0.16     1.15, 1.09
+    12, the least squares of one lag     0.19, 0.09     1.38, 1.20
+    1.7 then 9                           0.18, 0.10     1.33, 1.18
 
 No lag alone puts the peak where it was measured, 23 to 25 deg: that is the vortex that leaves
 the leading edge (T_v), which the project does not have.
@@ -31,14 +31,15 @@ from scipy.optimize import brentq
 
 from sim import layout as L
 from sim.equations_of_motion import derivatives
-from sim.lifting_surfaces import SEPARATION_LAG, STILL
-from sim.section_aero import PLATE_A, PLATE_B, attached_share, section_loads, steady_separation
+from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG, STILL
+from sim.section_aero import PLATE_2D, attached_share, plate_force, section_loads, steady_separation
 from tests.sim.isolated import NO_PROPELLER, Stream, straight
 from tests.sim.reference import facts, table
 
 CHORD, SPEED = 0.457, 34.3  # m, m/s: the tests'
 FULLY_SEPARATED = math.radians(20.0)  # static lift is lowest there
-LAG = 2.0 * SEPARATION_LAG * SPEED / (SPEED + STILL)  # semi-chords, as the kernel has it at this speed
+SEMI_CHORDS = 2.0 * SPEED / (SPEED + STILL)  # travelled per chord of a lag in the kernel, at this speed
+LAG = SEMI_CHORDS * SEPARATION_LAG
 
 
 class Section:
@@ -58,8 +59,7 @@ class Section:
             return float(np.interp(alpha, self.alpha, self.lift))
 
         def plate(a):
-            sine = math.sin(a - self.zero)
-            return sine / (PLATE_A * abs(sine) + PLATE_B) * math.cos(a)
+            return plate_force(math.sin(a - self.zero), PLATE_2D) * math.cos(a)
 
         lowest = float(np.interp(FULLY_SEPARATED, self.alpha, self.lift))
         return lowest * plate(alpha) / plate(FULLY_SEPARATED)
@@ -68,10 +68,11 @@ class Section:
         """Lift coefficient at separation point `f`: the project's attached part, Kirchhoff's share, and `separated`."""
         sine, cosine = math.sin(alpha - self.zero), math.cos(alpha - self.zero)
         normal, chordwise, _, _ = section_loads(
-            sine, cosine, sine, f, SPEED * CHORD, self.slope, 0.0, 0.0, 0.0, 0.0, 1.0
+            sine, cosine, sine, f, SPEED * CHORD, self.slope, PLATE_2D, 0.0, 0.0, 0.0, 1.0
         )
-        attached = normal * math.cos(alpha) + chordwise * math.sin(alpha)
-        return attached + (1.0 - attached_share(f)) * self.separated(alpha)
+        loose = 1.0 - attached_share(f)
+        normal -= loose * plate_force(sine, PLATE_2D)
+        return normal * math.cos(alpha) + chordwise * math.sin(alpha) + loose * self.separated(alpha)
 
     def _invert(self, alpha: float, lift: float) -> float:
         if lift >= self.lift_at(alpha, 1.0):
@@ -110,13 +111,17 @@ def pitch(section: Section, k: float, low: float, high: float, lag: float = LAG,
     """The third cycle of pitching about c/4 between `low` and `high` deg at reduced frequency `k`; `lag` in semi-chords."""
     mean, swing = math.radians(0.5 * (low + high)), math.radians(0.5 * (high - low))
     step = 2.0 * math.pi / k / steps  # semi-chords
-    f, rows = 1.0, []
+    f, circulation, rows = 1.0, None, []
     for i in range(3 * steps):
         phase = 2.0 * math.pi * i / steps
         alpha = mean - swing * math.cos(phase)
         met = alpha + swing * k * math.sin(phase)  # at three quarters of the chord: alpha + q (c/2) / V
         f += (float(np.interp(met, section.alpha, section.separation)) - f) * step / lag
-        rows.append((math.degrees(alpha), section.lift_at(met, f)))
+        at_once = section.lift_at(met, f)
+        circulation = at_once if circulation is None else circulation
+        circulation += (at_once - circulation) * step / (SEMI_CHORDS * CIRCULATION_LAG)
+        # half of a change of normal force comes at once, half with the circulation
+        rows.append((math.degrees(alpha), at_once + 0.5 * (circulation - at_once) * math.cos(alpha)))
     angle, lift = np.array(rows[-steps:]).T
     half = steps // 2
     return Loop((angle[:half], lift[:half]), (angle[half:][::-1], lift[half:][::-1]))
@@ -196,32 +201,34 @@ def test_loops_turn_the_measured_way(section, loop, case):
 
 
 def test_the_slow_loop(section):
-    # k 0.026: peak 1.26 (0.25), reattachment at 16.7 deg (3 deg), by the notes on quality; found 1.11 and 18.9
+    # k 0.026: peak 1.26 (0.25), reattachment at 16.7 deg (3 deg), by the notes on quality; found 1.10 and 18.5
     loop, points = pitch(section, *CASES["osc_0p6Hz"]), measured("osc_0p6Hz")
     assert loop.peak[0] == pytest.approx(points.lift.max(), abs=0.25)
     assert loop.reattached == pytest.approx(16.7, abs=3.0)
 
 
-@pytest.mark.xfail(strict=True, reason="no vortex lift: c_l 1.20 where 1.56 and 2.00 were measured")
+@pytest.mark.xfail(strict=True, reason="no vortex lift: c_l 1.18 where 1.56 and 2.00 were measured")
 def test_peak_lift_of_the_fast_loop(section):
     assert pitch(section, *CASES["osc_1p2Hz"]).peak[0] == pytest.approx(1.56, abs=0.25)  # the smaller of two cycles
 
 
 @pytest.mark.xfail(
-    strict=True, reason="lift comes back at 18.6 deg, measured 15.0 (3 deg): the lag is too short for this section"
+    strict=True, reason="lift comes back at 18.3 deg, measured 15.0 (3 deg): the lag is too short for this section"
 )
 def test_reattachment_in_the_fast_loop(section):
     assert pitch(section, *CASES["osc_1p2Hz"]).reattached == pytest.approx(15.0, abs=3.0)
 
 
-@pytest.mark.xfail(strict=True, reason="no vortex: greatest lift at 16 deg, as when still; measured 23 to 25 (3 deg)")
+@pytest.mark.xfail(
+    strict=True, reason="no vortex: greatest lift at 16 to 17 deg, as when still; measured 23 to 25 (3 deg)"
+)
 def test_angle_of_greatest_lift(loop, case):
     assert loop.peak[1] == pytest.approx({"osc_1p2Hz": 24.5, "osc_0p6Hz": 23.0}[case], abs=3.0)
 
 
 def test_the_lag_that_the_loops_ask_for(section):
-    # rms of lift over both loops falls to a least value at 12 semi-chords (6 chords); at three chords it is half as much
-    # again.  For a thick section that separates slowly from 8 deg on.
+    # rms of lift over both loops falls to a least value at 12 semi-chords (6 chords); at three chords it is 1.4 times as
+    # much.  For a thick section that separates slowly from 8 deg on.
     def rms(lag):
         total = []
         for case, motion in CASES.items():
@@ -233,8 +240,8 @@ def test_the_lag_that_the_loops_ask_for(section):
 
     lags = np.array([3.0, 6.0, 9.0, 12.0, 14.0, 16.0, 20.0, 26.0])
     found = np.array([rms(lag) for lag in lags])
-    assert 11.0 <= lags[np.argmin(found)] <= 15.0
-    assert found[1] / found.min() == pytest.approx(1.5, abs=0.1)
+    assert 9.0 <= lags[np.argmin(found)] <= 14.0
+    assert found[1] / found.min() == pytest.approx(1.4, abs=0.1)
     assert found[0] > found[1]  # Beddoes' T_f alone is worse
 
 
@@ -273,11 +280,17 @@ def test_lift_has_settled_within_ten_chords(aspect, loss, rate):
     assert ratio[late] == pytest.approx(1.0 - loss * np.exp(-rate * travelled[late]), abs=0.005)
 
 
-@pytest.mark.parametrize("aspect, loss, rate", JONES)
-@pytest.mark.xfail(strict=True, reason="loads do not lag, only downwash does: lift overshoots where theory lags")
+@pytest.mark.parametrize(
+    "aspect, loss, rate",
+    [
+        JONES[0],
+        pytest.param(
+            *JONES[1], marks=pytest.mark.xfail(strict=True, reason="short surfaces start at 0.95 of steady lift")
+        ),
+    ],
+)
 def test_lift_after_a_sudden_change_of_alpha(aspect, loss, rate):
-    # Jones: starts at 0.64 (A 6) and 0.72 (A 3) and rises.  This model starts at 1.43 and 1.89, the section's slope over the
-    # wing's, and falls.  Its mean with a load that lags as circulation does would start at 0.71 and 0.95.  0.1: an
-    # approximation by one exponential.
+    # Jones: starts at 0.64 (A 6) and 0.72 (A 3) and rises.  This model starts with half of the section's slope over the
+    # wing's: 0.72 and 0.95.  0.1: an approximation by one exponential.
     _, travelled, ratio = step_response(aspect)
     assert ratio == pytest.approx(1.0 - loss * np.exp(-rate * travelled), abs=0.1)

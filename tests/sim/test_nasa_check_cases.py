@@ -29,7 +29,7 @@ from sim.frames import G, euler_angles, quaternion_from_euler
 from sim.fuselage_aero import place_bodies
 from sim.integration import rk4_step
 from sim.trim import blank_state
-from tests.sim.isolated import NO_PROPELLER, blank_model
+from tests.sim.isolated import NO_PROPELLER
 from tests.sim.reference import facts, table
 from tests.sim.test_rigid_body import FOOT, SLUG, at_rest, body, fly, turn
 
@@ -189,10 +189,7 @@ def test_the_rigid_body_kernel_meets_the_case_as_published(number):
 def sphere(drag_coefficient: float, wind_east: float = 0.0) -> np.ndarray:
     """A model that is one drag body, alike from all sides, at the centre of gravity."""
     mass, inertia, given = vehicle("sphere")
-    model = blank_model()
-    model[L.MASS] = mass
-    model[L.INERTIA : L.INERTIA + 9] = inertia.ravel()
-    model[L.INVERSE_INERTIA : L.INVERSE_INERTIA + 9] = np.linalg.inv(inertia).ravel()
+    model = body(inertia, mass)
     model[L.WIND : L.WIND + 3] = 0.0, wind_east, 0.0
     speck = tuple(FuselageStation(x, 1e-9, 1e-9) for x in (1e-3, -1e-3))  # a fuselage of no consequence
     area = drag_coefficient * given["S_ft2"] * FOOT**2

@@ -101,7 +101,7 @@ def test_pitch_stability_is_that_of_the_surfaces_alone(model):
     specks = Fuselage(tuple(FuselageStation(x, 1e-6, 1e-6) for x in (1e-3, -1e-3)))
     airframe = replace(SETUP.airframe, surfaces=(WING, TAIL), fuselage=specks, drag_bodies=())
     plane = build(replace(SETUP, airframe=airframe))
-    x = blank_state(0.0)
+    x = blank_state(100.0)  # m: out of ground effect
     x[L.VELOCITY] = SPEED
     found = pitch_stability(plane, Trim(x, np.zeros(L.COMMAND), 0.0))
     assert plane.mac_of_station(found.neutral_point) == pytest.approx(

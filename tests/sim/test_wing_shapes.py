@@ -33,7 +33,7 @@ def over_line(aspect: float) -> float:
 
 def slopes(stream: Stream, **kwargs) -> np.ndarray:
     """Change of force and moment (6,) over dynamic pressure per rad of alpha."""
-    step = math.radians(1.0)
+    step = math.radians(0.2)  # small, for the vortices along the tips go with the square of alpha
     return (stream.loads(step, **kwargs) - stream.loads(-step, **kwargs)) / (2.0 * step) / PRESSURE
 
 
@@ -120,10 +120,10 @@ def test_incidence_is_alpha_of_the_surface():
 
 @pytest.mark.parametrize("taper, sweep", [(1.0, 0.0), (0.5, 0.0), (0.5, 35.0)])
 def test_linear_twist(taper, sweep):
-    # 4 deg of washout at alpha 0: lift, zero-lift angle over twist, and moment about the aerodynamic centre over the mean
+    # 1 deg of washout at alpha 0: lift, zero-lift angle over twist, and moment about the aerodynamic centre over the mean
     # chord.  Lattice of 2 x 40 x 4, extrapolated in 1/n: 5 % high with ten strips a side, as with taper.  The textbook way
     # (Glauert's series with the twist in it) for the straight wings.
-    twist = math.radians(-4.0)
+    twist = math.radians(-1.0)
     plain = straight(6.0, taper, strips=10, sweep_quarter=math.radians(sweep))
     wing = replace(plain, twist=twist)
     change = slopes(Stream((plain,)))
@@ -140,7 +140,7 @@ def test_linear_twist(taper, sweep):
     assert -found[2] == pytest.approx(lift, rel=0.06)
     assert found[2] / change[2] / twist == pytest.approx(ratio, rel=0.035)
     about_centre = found[4] - found[2] * change[4] / change[2]
-    assert about_centre / AREA == pytest.approx(moment / AREA, abs=0.001)  # m: C_m0 by the mean chord, 0.37 m
+    assert about_centre / AREA == pytest.approx(moment / AREA, abs=0.00025)  # m: C_m0 by the mean chord, 0.37 m
     if sweep:
         assert about_centre > 0.0  # washed-out tips behind the centre carry less: nose up
     else:
@@ -152,9 +152,9 @@ def test_linear_twist(taper, sweep):
 
 @pytest.mark.parametrize("taper", [1.0, 0.5])
 def test_basic_load_of_a_twisted_wing(taper):
-    # Circulation over V b at zero lift, 4 deg of washout, against a lattice with strips of the same width (2 x 10 x 4):
+    # Circulation over V b at zero lift, 1 deg of washout, against a lattice with strips of the same width (2 x 10 x 4):
     # 2 % of the largest; the rest of the difference to a finer one is the strips' width, as with taper.
-    twist = math.radians(-4.0)
+    twist = math.radians(-1.0)
     plain = straight(6.0, taper, strips=10)
     wing = replace(plain, twist=twist)
     stream = Stream((wing,))
@@ -298,9 +298,8 @@ def test_cross_derivatives_of_rolling_and_yawing(aspect, taper):
     # damping in yaw: induced by the series, and profile drag by strips, -c_d (1 + 3 taper) / (6 (1 + taper))
     induced = -line.yaw(yawing * wash + steady * wash_yawing) * (lift / total) ** 2
     profile = -stream.lift_and_drag(0.0)[1] * (1.0 + 3.0 * taper) / (6.0 * (1.0 + taper))
-    assert moments(0.0, 1.0)[1] == pytest.approx(
-        induced + profile, rel=0.08
-    )  # lost suction; drag that goes with speed^1.5
+    # 8 %: lost suction, and friction that goes with speed to a power below 2
+    assert moments(0.0, 1.0)[1] == pytest.approx(induced + profile, rel=0.08)
 
 
 # ---- small spans ---------------------------------------------------------------------------------------------------------
@@ -308,7 +307,7 @@ def test_cross_derivatives_of_rolling_and_yawing(aspect, taper):
 
 @pytest.mark.parametrize("aspect, tolerance", [(0.5, 0.13), (1.0, 0.07)])
 def test_lift_slope_of_very_short_plates(aspect, tolerance):
-    # wing_low_aspect_ratio_lift_slope.csv, extrapolated lattice: 7 % by the notes on quality; 11 % high at A 0.5, where one
+    # wing_low_aspect_ratio_lift_slope.csv, extrapolated lattice: 7 % by the notes on quality; 10 % high at A 0.5, where one
     # vortex along the chord no longer does (slender theory wants the load forward).  A 1.5 to 6 are in test_surfaces.
     (row,) = table("wing_low_aspect_ratio_lift_slope.csv", AR=aspect)
     found = -slopes(Stream((straight(aspect, strips=8),)))[2] / AREA
@@ -330,9 +329,12 @@ def test_stall_is_later_the_shorter_the_wing():
     assert 11 <= angles[4.0] <= 22 and 16 <= angles[2.0] <= 29
 
 
-@pytest.mark.xfail(strict=True, reason="edge vortices of very short wings, which hold lift to 40 deg, are not modelled")
-def test_square_plates_hold_lift_to_forty_degrees():
-    # wing_post_stall_trends.yaml (from memory): stall at 35-45 deg (4 deg) with C_L about 1.85 (0.2, Clark Y: 0.3 of that is
-    # camber).  This model: 28 deg and 0.71.
-    angle, lift = peak(1.0)
-    assert 31 <= angle <= 49 and lift > 1.85 - 0.2 - 0.3
+def test_square_plates_stall_near_forty_degrees():
+    # wing_post_stall_trends.yaml (from memory): 35-45 deg at A 1 (4 deg)
+    assert 31 <= peak(1.0)[0] <= 49
+
+
+@pytest.mark.xfail(strict=True, reason="1.31 where 1.35 to 1.75 is wanted")
+def test_greatest_lift_of_square_plates():
+    # wing_post_stall_trends.yaml (from memory): about 1.85 (0.2) for a Clark Y, of which camber makes 0.3 (common practice)
+    assert peak(1.0)[1] == pytest.approx(1.85 - 0.3, abs=0.2)
