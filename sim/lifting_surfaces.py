@@ -116,6 +116,8 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
                 model[L.SIDE_EDGE + k] = SIDE_EDGE_LIFT * surface.tip_chord**2 / (local * width)
             model[L.BREAK_WIDTH + k] = BREAK_WIDTH_PER_THICKNESS * surface.thickness
             model[L.PART + k] = _part(surface, at[1])
+            model[L.SPAN_REACH + k] = (edge[i, 0] - chord[i]) - (edge[i + 1, 0] - chord[i + 1])
+            model[L.LEG_ARM + k] = 0.75 * (chord[i] + chord[i + 1]) * 0.5 * width
             model[L.SURFACE + k] = chain
             model[L.FLAP_LOAD + k] = flap_load(aspect)
             _place_flap(surface, sorted((fraction[i], fraction[i + 1])), at[1], k, model)
@@ -323,14 +325,20 @@ def load_strips(m, u, v, w, p, q, r, rho):
         rx = push * (normal * m[L.NX + i] + chordwise * m[L.FX + i]) - friction * vx
         ry = push * (normal * m[L.NY + i] + chordwise * m[L.FY + i]) - friction * vy
         rz = push * (normal * m[L.NZ + i] + chordwise * m[L.FZ + i]) - friction * vz
+        # the flow along the span loads the bound vortex by its reach aft, and its legs along the chord against each other
+        span = rho * m[L.GAMMA + i] * (vx * m[L.SX + i] + vy * m[L.SY + i] + vz * m[L.SZ + i])
+        lean, couple = span * m[L.SPAN_REACH + i], -span * m[L.LEG_ARM + i]
+        rx += lean * m[L.NX + i]
+        ry += lean * m[L.NY + i]
+        rz += lean * m[L.NZ + i]
         twist = push * chord * moment
         m[L.RX + i] = rx
         m[L.RY + i] = ry
         m[L.RZ + i] = rz
         px, py, pz = m[L.X + i], m[L.Y + i], m[L.Z + i]
-        m[L.LX + i] = py * rz - pz * ry + twist * m[L.SX + i]
-        m[L.LY + i] = pz * rx - px * rz + twist * m[L.SY + i]
-        m[L.LZ + i] = px * ry - py * rx + twist * m[L.SZ + i]
+        m[L.LX + i] = py * rz - pz * ry + twist * m[L.SX + i] + couple * m[L.FX + i]
+        m[L.LY + i] = pz * rx - px * rz + twist * m[L.SY + i] + couple * m[L.FY + i]
+        m[L.LZ + i] = px * ry - py * rx + twist * m[L.SZ + i] + couple * m[L.FZ + i]
         pace = (speed + STILL) / chord
         m[L.D_GAMMA + i] = (bound - m[L.GAMMA + i]) * (pace * (1.0 / CIRCULATION_LAG))
         m[L.D_SEPARATION + i] = (f_steady - m[L.SEPARATION_NOW + i]) * (pace * (1.0 / SEPARATION_LAG))

@@ -24,8 +24,9 @@ SWIRL_MET = 0.7
 SWIRL_SHAPE = 0.31106  # integral of r^3 / sqrt(r^2 + core^2) over 0..1
 STILL_JET = 0.25  # m/s, least axial speed in the formulas, so that still air stays finite
 EDGE = 0.1  # half-thickness of the edge at the disk over the local radius (blade tips unload)
-SPREAD = 0.13  # half-thickness that the mixing edge gains per metre in still air: vorticity thickness 0.17 to 0.18 of a plane mixing layer
-# (Brown and Roshko 1974, from memory), times 3/4 for the smooth step
+# Half-thickness that the mixing edge gains per metre in still air: a plane mixing layer's vorticity thickness is 0.17 to
+# 0.18 of its length (Brown and Roshko 1974, from memory), and a smooth step is 4/3 as thick.
+SPREAD = 0.13
 
 
 @formula

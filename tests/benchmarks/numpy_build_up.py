@@ -48,6 +48,7 @@ class NumpyPlane:
         )
         self.tau, self.flap, self.flap_load = row(L.FLAP_TAU), row(L.FLAP_CHORD), row(L.FLAP_LOAD)
         self.side_edge, self.surface = row(L.SIDE_EDGE), row(L.SURFACE)
+        self.span_reach, self.leg_arm = row(L.SPAN_REACH), row(L.LEG_ARM)
         panels = int(m[L.N_PANELS])
         self.panel = [
             {
@@ -334,6 +335,9 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     pressure = 0.5 * rho * plane.area
     strip = (pressure * speed2)[:, None] * (lift[:, None] * plane.normal + chordwise[:, None] * plane.forward)
     strip -= (pressure * drag * np.linalg.norm(local, axis=1))[:, None] * local
+    along_span = rho * gamma * (local * plane.span).sum(axis=1)
+    strip += (along_span * plane.span_reach)[:, None] * plane.normal
+    moment -= ((along_span * plane.leg_arm)[:, None] * plane.forward).sum(axis=0)
     force += strip.sum(axis=0)
     moment += np.cross(plane.load_point, strip).sum(axis=0)
     moment += ((pressure * speed2 * plane.chord * twist)[:, None] * plane.span).sum(axis=0)

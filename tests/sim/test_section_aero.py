@@ -10,8 +10,8 @@ import pytest
 from sim.section_aero import (
     BREAK_WIDTH_PER_THICKNESS,
     LIFT_SLOPE,
-    VISCOSITY,
     PLATE_2D,
+    VISCOSITY,
     attached_share,
     exp_negative,
     flap_load,
@@ -209,7 +209,9 @@ def test_large_deflections_lose_effect_as_measured():
     for row in table("flap_large_deflection_tn2080.csv"):
         if row["delta_deg"]:
             delta = math.radians(row["delta_deg"])
-            assert flap_rotation(delta, flap_load(3.1)) / delta / base == pytest.approx(row["effectiveness_ratio"], abs=0.06)
+            assert flap_rotation(delta, flap_load(3.1)) / delta / base == pytest.approx(
+                row["effectiveness_ratio"], abs=0.06
+            )
 
 
 def test_large_deflections_lose_effect_as_in_the_handbook():

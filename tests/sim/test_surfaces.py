@@ -379,7 +379,9 @@ def test_added_mass_of_a_plate():
     two = math.pi / 4.0 * RHO * wing.root_chord**2 * stream.span
     assert added[2, 2] == pytest.approx(two * 6.0 / 6.7, rel=1e-6)
     assert added[3, 3] == pytest.approx(added[2, 2] * stream.span**2 / 12.0, rel=0.01)  # ten strips a side
-    assert added[2, 4] == pytest.approx(added[2, 2] * 0.5 * wing.root_chord, rel=1e-6)  # -x: half a chord behind the nose
+    assert added[2, 4] == pytest.approx(
+        added[2, 2] * 0.5 * wing.root_chord, rel=1e-6
+    )  # -x: half a chord behind the nose
     assert np.abs(added - added.T).max() < 1e-12
     assert np.linalg.eigvalsh(added).min() > -1e-12
 

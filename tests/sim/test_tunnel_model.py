@@ -22,7 +22,8 @@ CLAIMS = [
     ("longitudinal", "CL per rad", RATIO, 0.83, 1.07),
     ("longitudinal", "CL largest to 15 deg", LESS, -0.12, 0.08),
     ("longitudinal", "CL at 12.5 deg", LESS, -0.08, 0.08),
-    ("longitudinal", "stall angle", LESS, -1.5, 2.2),  # points are 2.5 deg apart; thickness and section are guessed
+    # points are 2.5 deg apart; thickness and section are guessed; below Re 2e5 sections differ by 2 deg
+    ("longitudinal", "stall angle", LESS, -1.5, 3.0),
     # the load cell's place along the chord is known to 15 mm (0.06 of the chord); the elevator's linkage gives way
     ("longitudinal", "dCm/dCL", LESS, -0.09, 0.06),
     # drag is a small difference of large balance loads: 0.002 to 0.006
@@ -36,40 +37,43 @@ CLAIMS = [
     ("controls", "elevator CX", RATIO, 0.60, 0.80),  # departure: a third of the drag of large throws is missing
     ("controls", "rudder n/q", RATIO, 0.85, 1.17),
     ("controls", "rudder CY", RATIO, 0.85, 1.15),
-    ("controls", "rudder l/q", RATIO, 0.85, 1.15),
+    # at alpha 10 the flow along the fin's span loads its vortices' legs; the root's, which goes on in the fuselage, too much
+    ("controls", "rudder l/q", RATIO, 0.75, 1.15),
     ("controls", "rudder arm", RATIO, 0.85, 1.15),
-    ("controls", "rudder moment, share", RATIO, 0.78, 0.85),  # departure: a short fin keeps its rudder power to 30 deg
+    ("controls", "rudder moment, share", RATIO, 0.85, 1.15),
     ("controls", "rudder CX", RATIO, 0.75, 1.15),
     ("controls", "aileron l/q per rad, 15 m/s, alpha 0", RATIO, 0.85, 1.15),
     ("controls", "aileron l/q per rad, 20 m/s, alpha 0", RATIO, 0.85, 1.25),  # 17 % weaker than at 15 m/s
     ("controls", "aileron l/q per rad, 20 m/s, alpha 10", RATIO, 0.85, 1.50),
     ("controls", "aileron CX", RATIO, 0.80, 1.70),
     # --- sideslip ----------------------------------------------------------------------------------------------------
-    ("sideslip", "CY at beta (6|10)", RATIO, 0.50, 0.66),  # departure
-    ("sideslip", "CY at beta (20|25|30)", RATIO, 0.44, 0.56),  # departure
-    ("sideslip", "n/q at beta (6|10)", RATIO, 0.75, 0.95),
-    # departure: the fin stalls at 18 deg, measured not by 30
-    ("sideslip", "n/q at beta (20|25|30)", RATIO, 0.40, 0.56),
-    ("sideslip", "l/q", RATIO, 0.40, 0.65),  # departure
+    # Departures: a fifth to a quarter of the side force is missing.  Of that 6 to 9 % is the tunnel's speed reading (above);
+    # the fuselage's depth and corners are guessed (10 to 15 %), and a fin in front of which a body widens carries more.
+    ("sideslip", "CY at beta (6|10)", RATIO, 0.72, 0.85),
+    ("sideslip", "CY at beta (20|25|30)", RATIO, 0.70, 0.86),
+    ("sideslip", "n/q at beta (6|10)", RATIO, 0.70, 0.87),
+    # departure: the fin loses its root from 20 deg on, measured not by 30
+    ("sideslip", "n/q at beta (20|25|30)", RATIO, 0.57, 0.80),
+    ("sideslip", "l/q", RATIO, 0.65, 0.78),
     # --- no stream, propeller turning --------------------------------------------------------------------------------
-    # 5 %, blades' Reynolds number not modelled: C_T measured rises by 30 % from 5000 to 12000 rpm, here it is constant
     ("static thrust", "net thrust", RATIO, 0.93, 1.28),
-    # departure: swirl recovery too complete
-    ("static thrust", "roll over thrust", RATIO, 0.33, 0.65),
-    # departure: every control in the jet has 1.2 to 1.85 times the measured power.  The jet keeps its momentum; what
-    # is missing is not known: the lower slope of a surface in a free jet (its boundary holds no pressure), or a wider jet
-    ("hover", "elevator m per thrust", RATIO, 1.40, 1.85),
-    ("hover", "elevator Z per thrust", RATIO, 1.40, 1.90),
-    ("hover", "elevator m over thrust, m, -6 to 37", RATIO, 1.30, 1.60),
-    ("hover", "elevator m over thrust, m, -6 to -42", RATIO, 0.95, 1.30),
-    ("hover", "rudder n per thrust", RATIO, 1.50, 1.80),
-    ("hover", "rudder Y per thrust", RATIO, 1.40, 1.60),
-    ("hover", "rudder l per thrust", RATIO, 1.15, 1.55),
-    ("hover", "aileron l per thrust", RATIO, 1.40, 1.80),
-    # departure: -0.014 without rudder, measured -0.023
+    # 25 % by the notes on quality; the runs scatter by 50 % among themselves
+    ("static thrust", "roll over thrust", RATIO, 0.65, 1.25),
+    # Small throws: a fifth to two fifths strong (the elevator's linkage gives way in the tunnel, 5 to 10 % here); over the
+    # whole throw within 15 to 27 %.
+    ("hover", "elevator m per thrust", RATIO, 0.85, 1.45),
+    ("hover", "elevator Z per thrust", RATIO, 0.85, 1.50),
+    ("hover", "elevator m over thrust, m, -6 to 37", RATIO, 0.85, 1.28),
+    ("hover", "elevator m over thrust, m, -6 to -42", RATIO, 0.85, 1.15),
+    ("hover", "rudder n per thrust", RATIO, 0.85, 1.30),
+    ("hover", "rudder Y per thrust", RATIO, 0.85, 1.15),
+    ("hover", "rudder l per thrust", RATIO, 0.85, 1.15),
+    # departure: twice too strong, from the share of aileron in the jet, that is its guessed inner end (55 mm from the middle
+    # in a jet of 100 to 150 mm)
+    ("hover", "aileron l per thrust", RATIO, 1.40, 2.0),
+    # departure: the fin meets half the swirl that the measured yaw asks for
     ("hover", "n over thrust at rudder -2.3", LESS, 0.011, 0.018),
-    # departure: swirl recovery too complete
-    ("hover", "l over thrust at rudder -2.3", RATIO, 0.55, 0.75),
+    ("hover", "l over thrust at rudder -2.3", RATIO, 0.75, 1.25),
     # --- mass --------------------------------------------------------------------------------------------------------
     ("inertia", "Ixx", RATIO, 0.75, 1.25),
     ("inertia", "I(yy|zz)", RATIO, 0.85, 1.15),
