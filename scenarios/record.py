@@ -53,6 +53,7 @@ def state_names() -> list[str]:
     ]
     names += ["left aileron", "right aileron", "elevator", "rudder"]
     names += [f"circulation {i}" for i in range(L.PAD)] + [f"separation {i}" for i in range(L.PAD)]
+    names.append("distance through the air")
     return names
 
 

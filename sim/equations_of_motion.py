@@ -19,6 +19,7 @@ from sim.propeller import COLUMNS, propeller_look_up
 from sim.section_aero import flap_rotation
 from sim.servo import servo_rate
 from sim.slipstream import fill_slipstream
+from sim.wind import add_gusts, gust_at, set_gusts, steady_share
 
 WAKE_TILT = 1.7  # of the induced speed at the disk bends the trailing legs aft: what the jet has gained behind the wing, for the
 # strips that carry load in the hover lie in it; next to nothing at flying speed
@@ -49,14 +50,26 @@ def derivatives(x, command, m, table, dx):
     the CG, flat earth.
     """
     q0, q1, q2, q3 = x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3]
-    r00, r01, r02, r10, r11, r12, r20, r21, r22 = body_to_earth(q0, q1, q2, q3)
+    turn = body_to_earth(q0, q1, q2, q3)
+    r00, r01, r02, r10, r11, r12, r20, r21, r22 = turn
     vx, vy, vz = x[L.VELOCITY], x[L.VELOCITY + 1], x[L.VELOCITY + 2]
     p, q, r = x[L.RATES], x[L.RATES + 1], x[L.RATES + 2]
     rho = density(-x[L.POSITION + 2])
-    wind_n, wind_e, wind_d = m[L.WIND], m[L.WIND + 1], m[L.WIND + 2]
+    share = steady_share(m, -x[L.POSITION + 2])
+    wind_n, wind_e, wind_d = share * m[L.WIND], share * m[L.WIND + 1], share * m[L.WIND + 2]
     u = vx - (r00 * wind_n + r10 * wind_e + r20 * wind_d)
     v = vy - (r01 * wind_n + r11 * wind_e + r21 * wind_d)
     w = vz - (r02 * wind_n + r12 * wind_e + r22 * wind_d)
+    m[L.AIR], m[L.AIR + 1], m[L.AIR + 2] = wind_n, wind_e, wind_d
+    gx = gy = gz = 0.0  # gust at the hub
+    p_air = p
+    if m[L.GUSTS] > 0.0:
+        p_air -= set_gusts(m, x[L.AIR_PATH], -x[L.POSITION + 2], u, v, w, turn)
+        gx, gy, gz = gust_at(m, 0.0, 0.0, 0.0)
+        m[L.AIR] += r00 * gx + r01 * gy + r02 * gz
+        m[L.AIR + 1] += r10 * gx + r11 * gy + r12 * gz
+        m[L.AIR + 2] += r20 * gx + r21 * gy + r22 * gz
+        gx, gy, gz = gust_at(m, m[L.HUB], m[L.HUB + 1], m[L.HUB + 2])
     for i in range(6 * L.N_PARTS):
         m[L.ACCOUNT + i] = 0.0
     for i in range(L.PAD):
@@ -70,7 +83,7 @@ def derivatives(x, command, m, table, dx):
     sx, sy, sz = m[L.SHAFT], m[L.SHAFT + 1], m[L.SHAFT + 2]
     radius, sense = m[L.DISK_RADIUS], m[L.SENSE]
     omega = x[L.ROTOR]
-    ax, ay, az = u + q * hz - r * hy, v + r * hx - p * hz, w + p * hy - q * hx
+    ax, ay, az = u + q * hz - r * hy - gx, v + r * hx - p_air * hz - gy, w + p_air * hy - q * hx - gz
     axial = ax * sx + ay * sy + az * sz
     cx, cy, cz = ax - axial * sx, ay - axial * sy, az - axial * sz
     across = math.sqrt(cx * cx + cy * cy + cz * cz)
@@ -105,6 +118,8 @@ def derivatives(x, command, m, table, dx):
 
     # ---- surfaces and bodies ----------------------------------------------------------------
     fill_slipstream(m, ax, ay, az, axial, w0, torque_air, rho)
+    if m[L.GUSTS] > 0.0:
+        add_gusts(m)
     _set_flaps(x, m)
     bx, by, bz = u + WAKE_TILT * w0 * sx, v + WAKE_TILT * w0 * sy, w + WAKE_TILT * w0 * sz
     length = math.sqrt(bx * bx + by * by + bz * bz)
@@ -114,7 +129,7 @@ def derivatives(x, command, m, table, dx):
     shade(m, -bx * length, -by * length, -bz * length, u, v, w)
     induce(m, -bx * length, -by * length, -bz * length)
     add_ground(m, -bx * length, -by * length, -bz * length, r20, r21, r22, -x[L.POSITION + 2])
-    load_strips(m, u, v, w, p, q, r, rho)
+    load_strips(m, u, v, w, p_air, q, r, rho)
     for c in range(L.CONTROLS):
         m[L.HINGE_MOMENT + c] = 0.0
     for i in range(int(m[L.N_STRIPS])):
@@ -126,7 +141,7 @@ def derivatives(x, command, m, table, dx):
         m[at + 3] += m[L.LX + i]
         m[at + 4] += m[L.LY + i]
         m[at + 5] += m[L.LZ + i]
-    load_bodies(m, u, v, w, p, q, r, rho, -cx, -cy, -cz, axial, w0)
+    load_bodies(m, u, v, w, p_air, q, r, rho, -cx, -cy, -cz, axial, w0)
     at = L.ACCOUNT + 6 * L.WEIGHT
     weight = m[L.MASS] * G
     m[at] = weight * r20
@@ -152,6 +167,7 @@ def derivatives(x, command, m, table, dx):
     for i in range(L.PAD):
         dx[L.CIRCULATION + i] = m[L.D_GAMMA + i]
         dx[L.SEPARATION + i] = m[L.D_SEPARATION + i]
+    dx[L.AIR_PATH] = max(math.sqrt(u * u + v * v + w * w), m[L.SWEPT])
 
 
 @kernel

@@ -273,4 +273,6 @@ def _name_of(index: int) -> str:
     if index < len(names):
         return names[index]
     strip = index - L.CIRCULATION
+    if index == L.AIR_PATH:
+        return "distance through the air"
     return f"circulation of strip {strip}" if strip < L.PAD else f"separation of strip {strip - L.PAD}"

@@ -138,9 +138,9 @@ def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
             px - m[L.HUB], py - m[L.HUB + 1], pz - m[L.HUB + 2],
             ux, uy, uz, cx, cy, cz, m[L.DISK_RADIUS], axial, w0, blowing, half, m[L.BODY_BLOCKED + i],
         )  # fmt: skip
-        vx = u + q * pz - r * py + ux * jet
-        vy = v + r * px - p * pz + uy * jet
-        vz = w + p * py - q * px + uz * jet
+        vx = u + q * pz - r * py + ux * jet - m[L.BODY_GX + i]
+        vy = v + r * px - p * pz + uy * jet - m[L.BODY_GY + i]
+        vz = w + p * py - q * px + uz * jet - m[L.BODY_GZ + i]
         speed = math.sqrt(vx * vx + vy * vy + vz * vz)
         if i < n_fuselage:
             part = L.FUSELAGE

@@ -7,6 +7,7 @@ import math
 from sim import layout as L
 from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
+from sim.frames import body_to_earth
 from sim.lifting_surfaces import STILL
 from sim.propeller import COLUMNS
 
@@ -33,10 +34,23 @@ def rk4_step(x, command, m, table, h, k, stage):
 
 
 @kernel
+def _airspeed(x, m):
+    """Speed (m/s) through the air that the last evaluation found at the CG."""
+    r00, r01, r02, r10, r11, r12, r20, r21, r22 = body_to_earth(
+        x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3]
+    )
+    an, ae, ad = m[L.AIR], m[L.AIR + 1], m[L.AIR + 2]
+    u = x[L.VELOCITY] - (r00 * an + r10 * ae + r20 * ad)
+    v = x[L.VELOCITY + 1] - (r01 * an + r11 * ae + r21 * ad)
+    w = x[L.VELOCITY + 2] - (r02 * an + r12 * ae + r22 * ad)
+    return math.sqrt(u * u + v * v + w * w)
+
+
+@kernel
 def advance_frame(x, command, m, table, steps, k, stage):
     """Advance `x` in place by one frame in `steps` equal steps (0: as many as stability asks for)."""
     if steps == 0:
-        speed = math.sqrt(x[L.VELOCITY] ** 2 + x[L.VELOCITY + 1] ** 2 + x[L.VELOCITY + 2] ** 2)
+        speed = _airspeed(x, m)
         jet = 2.0 * abs(m[L.PROP_OUT + 6]) * math.sqrt(m[L.PROP_OUT + COLUMNS])  # of the last evaluation
         fastest = m[L.STIFFNESS] * (speed + jet + STILL)
         steps = 1 + int(min(FRAME * fastest / REACH, 19.0))

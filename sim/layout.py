@@ -12,9 +12,10 @@ never overlap and turns the strip loops into vector code::
 The state of a flight is one vector::
 
     north east down | q0 q1 q2 q3 | u v w | p q r | rotor speed | charge or fuel used | acting throttle |
-    servos (4) | circulation (PAD) | separation (PAD)
+    servos (4) | circulation (PAD) | separation (PAD) | distance flown through the air
 
-Circulation in m2/s, separation point 0 (separated) to 1 (attached), SI throughout.
+Circulation in m2/s, separation point 0 (separated) to 1 (attached), SI throughout.  In turbulence the series of the
+gusts (`sim.wind`) follow behind SIZE.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ AILERON_LEFT, AILERON_RIGHT, ELEVATOR, RUDDER = range(CONTROLS)
 POSITION, QUATERNION, VELOCITY, RATES, ROTOR, CHARGE, POWER_LAG, SERVO = 0, 3, 7, 10, 13, 14, 15, 16
 CIRCULATION = SERVO + CONTROLS
 SEPARATION = CIRCULATION + PAD
-STATE = SEPARATION + PAD
+AIR_PATH = SEPARATION + PAD
+STATE = AIR_PATH + 1
 
 # ---- command vector: what the transmitter sends ------------------------------------
 THROTTLE = CONTROLS  # after the four surface commands (rad)
@@ -75,7 +77,15 @@ N_NODES = _take(1)
 N_FUSELAGE = _take(1)
 N_BODIES = _take(1)
 N_PANELS = _take(1)
-WIND = _take(3)  # steady wind, earth axes (air moving towards north, east, down)
+WIND = _take(3)  # steady wind at its reference height, earth axes (air moving towards north, east, down)
+WIND_ROUGHNESS = _take(1)  # roughness length of the ground, m; 0: the wind is the same at all heights
+WIND_PROFILE = _take(1)  # 1 / ln(reference height / roughness length)
+GUSTS = _take(1)  # 1 when there is turbulence or a gust
+TURBULENCE = _take(1)  # sigma_w, m/s
+TURBULENCE_AXIS = _take(2)  # the way the longitudinal component runs: north, east
+GUST_PEAK = _take(3)  # velocity in the middle of the 1-cosine gust, earth axes
+GUST_AFTER, GUST_LENGTH = _take(1), _take(1)  # m of path
+SWEPT = _take(1)  # m/s: a plane that is slower through the air is swept by the gusts at that speed
 WING_SPAN = _take(1)
 SWIRL_ON = _take(1)  # 1, or 0 to see what swirl does
 HUB = _take(3)  # propeller disk centre less CG
@@ -170,7 +180,7 @@ PANEL_SURFACE = _take(PANELS)
 GAMMA = _take(PAD + 8)  # circulation with a zero behind it for chain ends
 SEPARATION_NOW = _take(PAD)  # separation point of the state
 SEPARATED = _take(PAD)  # the same, limited to 0..1
-AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # slipstream velocity of the air at the strip
+AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # slipstream (and gust) velocity of the air at the strip
 WX, WY, WZ = _take(PAD), _take(PAD), _take(PAD)  # swirl velocity
 JET_EDGE = _take(PAD)  # normal velocity per circulation that the jet's edge sends back (1/m)
 SHADE = _take(PAD)  # share of the stream's speed that separated wakes have taken
@@ -188,4 +198,7 @@ SIN_ALPHA, COS_ALPHA, PACE = _take(PAD), _take(PAD), _take(PAD)  # local flow; c
 ACCOUNT = _take(6 * N_PARTS)
 HINGE_MOMENT = _take(8)  # by control, of the last evaluation
 PROP_OUT = _take(16)
+AIR = _take(3)  # velocity of the air at the CG, gusts included, earth axes
+GUST_FRAME = _take(16)  # path, direction of flight, components of turbulence and gust in body axes
+BODY_GX, BODY_GY, BODY_GZ = _take(BODIES), _take(BODIES), _take(BODIES)  # gust velocity at the bodies
 SIZE = _end

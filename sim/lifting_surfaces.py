@@ -279,8 +279,8 @@ def _endless_leg(points: np.ndarray, start: np.ndarray, along: np.ndarray) -> np
 def load_strips(m, u, v, w, p, q, r, rho):
     """Force, moment, and the rates of circulation and separation of every strip, into the scratch rows.
 
-    `u`..`r` are body velocity through the air mass (m/s) and body rates (rad/s).  The rows of
-    slipstream, swirl, induced velocity and flap position must be filled already.
+    `u`..`r` are body velocity through the steady air (m/s) and body rates (rad/s) relative to it.  The rows of
+    slipstream and gust, swirl, induced velocity and flap position must be filled already.
     """
     for i in range(L.PAD):
         px, py, pz = m[L.VX + i], m[L.VY + i], m[L.VZ + i]

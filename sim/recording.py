@@ -16,7 +16,7 @@ CHANNELS = (
     ("north", "m", "place"),
     ("east", "m", "place"),
     ("height", "m", "above the field"),
-    ("airspeed", "m/s", "speed through the air"),
+    ("airspeed", "m/s", "speed through the air, gusts included, as alpha and beta"),
     ("alpha", "rad", "angle of attack"),
     ("beta", "rad", "sideslip, positive wind from the right"),
     ("path angle", "rad", "of the flight path above the horizon"),
@@ -65,7 +65,7 @@ def fill_channels(x, sticks, dx, m, time, phase_time, row):
     )
     bank, pitch, heading = euler_angles(r00, r10, r20, r21, r22)
     vn, ve, vd = dx[0], dx[1], dx[2]
-    an, ae, ad = vn - m[L.WIND], ve - m[L.WIND + 1], vd - m[L.WIND + 2]
+    an, ae, ad = vn - m[L.AIR], ve - m[L.AIR + 1], vd - m[L.AIR + 2]
     u = r00 * an + r10 * ae + r20 * ad
     v = r01 * an + r11 * ae + r21 * ad
     w = r02 * an + r12 * ae + r22 * ad

@@ -114,7 +114,7 @@ def blank_state(height: float) -> np.ndarray:
     x = np.zeros(L.STATE)
     x[L.POSITION + 2] = -height
     x[L.QUATERNION] = 1.0
-    x[L.SEPARATION :] = 1.0
+    x[L.SEPARATION : L.SEPARATION + L.PAD] = 1.0
     return x
 
 
@@ -164,7 +164,7 @@ def level_trim(plane: Plane, airspeed: float, height: float, climb: float = 0.0,
 def hover_trim(plane: Plane, height: float) -> Trim:
     """Still hover, nose up, canopy towards south.  Raises NoTrim when the thrust or the tail does not suffice."""
     x, command = blank_state(height), np.zeros(L.COMMAND)
-    x[L.SEPARATION :] = 1.0
+    x[L.SEPARATION : L.SEPARATION + L.PAD] = 1.0
 
     def place(unknown: np.ndarray) -> tuple[np.ndarray, float]:
         tilt, lean = unknown[0], unknown[1]
@@ -207,7 +207,7 @@ def _solve(plane, x, command, place, starts, what: str) -> Trim:
     best, best_error, duty_needed = None, math.inf, math.nan
     for start in starts:
         x[L.CIRCULATION : L.SEPARATION] = 0.0
-        x[L.SEPARATION :] = 1.0
+        x[L.SEPARATION : L.SEPARATION + L.PAD] = 1.0
         solution = root(lambda u: place(u)[0], start, method="hybr", options={"xtol": 1e-10, "eps": 1e-5})
         left, duty = place(solution.x)
         error = float(np.abs(left).max())

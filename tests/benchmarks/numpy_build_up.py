@@ -251,12 +251,44 @@ def power(m, throttle, omega, used, acting):
     return indicated - drag - pumping * (1.0 - charge), drain, (throttle - acting) / m[L.THROTTLE_LAG]
 
 
+def through_the_air(plane, x, turn, velocity):
+    """Velocity through the steady wind (body axes), the gust as a function of points from the CG, the rolling gust."""
+    m, height = plane.model, -x[L.POSITION + 2]
+    share = 1.0
+    if m[L.WIND_ROUGHNESS] > 0.0:
+        share = max(0.0, np.log(height / m[L.WIND_ROUGHNESS])) * m[L.WIND_PROFILE]
+    air = velocity - share * (turn.T @ m[L.WIND : L.WIND + 3])
+    ahead = air / np.sqrt(air @ air + 1.0)
+    vertical = m[L.TURBULENCE]
+    level = vertical / (0.177 + 0.000823 * np.clip(height / 0.3048, 10.0, 1000.0)) ** 0.4
+    north, east = m[L.TURBULENCE_AXIS : L.TURBULENCE_AXIS + 2]
+    axes = np.array([[north, east, 0.0], [-east, north, 0.0], [0.0, 0.0, 1.0]])
+    series = m[L.SIZE :].reshape(-1, 4) if vertical else np.zeros((1, 4))
+
+    def samples(distance):
+        step = 0.2 * np.arange(-20, len(series) + 20)
+        around = series[np.arange(-20, len(series) + 20) % len(series)]
+        return np.stack([np.interp(distance % (0.2 * len(series)), step, column) for column in around.T], axis=-1)
+
+    def gust(points):
+        distance = x[L.AIR_PATH] + points @ ahead
+        blowing = samples(distance)[..., :3] * [level, level, vertical] @ axes
+        into = distance - m[L.GUST_AFTER]
+        inside = (into > 0.0) & (into < m[L.GUST_LENGTH])
+        wave = np.where(inside, np.sin(np.pi * into / max(m[L.GUST_LENGTH], 1e-9)) ** 2, 0.0)
+        blowing = blowing + wave[..., None] * m[L.GUST_PEAK : L.GUST_PEAK + 3]
+        return m[L.GUSTS] * blowing @ turn
+
+    return air, gust, m[L.GUSTS] * vertical * samples(x[L.AIR_PATH])[3]
+
+
 def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt: float) -> np.ndarray:
     """Rates of the state, shape (STATE,); padding rows zero.  `wake_tilt` as in `sim.equations_of_motion`."""
     m, n = plane.model, plane.n
     turn = attitude(x[L.QUATERNION : L.QUATERNION + 4])
     velocity, rates = x[L.VELOCITY : L.VELOCITY + 3], x[L.RATES : L.RATES + 3]
-    air = velocity - turn.T @ m[L.WIND : L.WIND + 3]
+    air, gust, rolling = through_the_air(plane, x, turn, velocity)
+    rates_in_air = rates - np.array([rolling, 0.0, 0.0])
     rho = (
         101325.0
         / (287.05287 * 288.15)
@@ -268,7 +300,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     force, moment = np.zeros(3), np.zeros(3)
 
     # propeller
-    at_hub = air + np.cross(rates, plane.hub)
+    at_hub = air + np.cross(rates_in_air, plane.hub) - gust(plane.hub)
     axial = at_hub @ plane.shaft
     cross = at_hub - axial * plane.shaft
     across = np.linalg.norm(cross)
@@ -317,7 +349,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     bound_forward, bound_normal = near * (plane.bound_forward @ gamma), near * (plane.bound_normal @ gamma)
 
     # strips
-    local = air + np.cross(rates, plane.flow_point) - slip - induced
+    local = air + np.cross(rates_in_air, plane.flow_point) - gust(plane.flow_point) - slip - induced
     along_chord = (local * plane.forward).sum(axis=1) - bound_forward
     into = bound_normal - (local * plane.normal).sum(axis=1) - edge
     speed2 = along_chord**2 + into**2 + 1.0e-4
@@ -346,7 +378,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     # fuselage slices and bluff parts
     half = 0.25 * (plane.body_width + plane.body_height)
     gained = jet(plane, plane.body - plane.hub, half, plane.body_blocked, -cross, axial, w0)[0]
-    local = air + np.cross(rates, plane.body) + gained[:, None] * plane.shaft
+    local = air + np.cross(rates_in_air, plane.body) - gust(plane.body) + gained[:, None] * plane.shaft
     speed = np.linalg.norm(local, axis=1)
     hull = slice(0, plane.n_fuselage)
     load = -0.5 * rho * speed[:, None] * plane.body_drag * local
@@ -373,6 +405,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     dx[L.ROTOR] = (torque - torque_air) / plane.rotor_inertia
     dx[L.CHARGE] = drain
     dx[L.POWER_LAG] = lag_rate
+    dx[L.AIR_PATH] = max(np.linalg.norm(air), m[L.SWEPT])
     dx[L.SERVO : L.SERVO + 4] = np.clip(
         (command[:4] - x[L.SERVO : L.SERVO + 4]) / plane.servo_lag, -plane.servo_speed, plane.servo_speed
     )
