@@ -16,6 +16,7 @@ from sim import layout as L
 from sim.account import loads_of
 from sim.equations_of_motion import derivatives
 from sim.recording import COMMAND_AT, STATE_AT
+from sim.wind import calm
 
 EVERY = 5  # frames: loads change slowly against 50 ms
 
@@ -74,7 +75,7 @@ def account(flown: Flown, phase: str | None = None) -> Account:
         raise NotMeasured(f'the phase "{phase}" was not flown')
     loads, swirl = loads_by_part(flown, frames, EVERY)
     mean = loads.mean(axis=0)
-    model, table = flown.plane.model.copy(), flown.plane.table
+    model, table = calm(flown.plane.model), flown.plane.table
     derivatives(flown.level.x, flown.level.command, model, table, np.zeros(L.STATE))
     level = loads_of(model)
     shown = [i for i in range(L.N_PARTS) if i != L.WEIGHT and (np.any(loads[:, i]) or np.any(level[i]))]

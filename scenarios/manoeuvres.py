@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ import numpy as np
 
 from models.errors import UserError, unknown_name
 from scenarios.compiler import compile_phases
-from scenarios.schema import ManoeuvreFile
+from scenarios.schema import ManoeuvreFile, WindPart
 from sim import layout as L
 from sim.build import Plane, build
 from sim.description import Setup
@@ -21,6 +21,7 @@ from sim.mass_properties import OutOfReach
 from sim.pilot import pilot_for
 from sim.transmitter import STICKS, TRIM, unshaped
 from sim.trim import NoTrim, Trim, hover_trim, level_trim
+from sim.wind import TWENTY_FEET, Gust, Wind, carried, in_wind
 
 
 class CannotFly(Exception):
@@ -43,7 +44,7 @@ class CgOutOfReach(UserError):
 
 @dataclass
 class Flown:
-    """A manoeuvre as it was flown: what a measure looks at."""
+    """A manoeuvre as it was flown: what a measure looks at.  `plane` is in the wind that it was flown in, `level` in still air."""
 
     setup: Setup
     manoeuvre: ManoeuvreFile
@@ -177,5 +178,23 @@ def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = 
     pilot = _once(plane, ("pilot", *asked), lambda: pilot_for(plane, state))
     table = compile_phases(manoeuvre)
     sticks = sticks_for(plane, state)
-    flight = fly(plane, state.x, sticks, table, pilot, steps)
-    return Flown(setup, manoeuvre, plane, level, flight, state.x, sticks, table, pilot)
+    x0 = state.x
+    if start.wind is not None:
+        plane, x0 = enter_wind(plane, state.x, start.wind)
+    flight = fly(plane, x0, sticks, table, pilot, steps)
+    return Flown(setup, manoeuvre, plane, level, flight, x0, sticks, table, pilot)
+
+
+def enter_wind(plane: Plane, x: np.ndarray, part: WindPart) -> tuple[Plane, np.ndarray]:
+    """`plane` in the wind of a manoeuvre file, and its steady state `x` of still air carried along by it."""
+    height, airspeed = -float(x[L.POSITION + 2]), float(np.linalg.norm(x[L.VELOCITY : L.VELOCITY + 3]))
+    wind = Wind(part.speed, part.from_, part.at, part.roughness, max(part.turbulence, 0.0), part.seed)
+    if part.turbulence < 0.0:
+        wind = replace(wind, w20=wind.speed_at(TWENTY_FEET))
+    if part.gust is not None:
+        velocity = tuple(part.gust.speed * direction for direction in part.gust.from_)
+        wind = replace(wind, gust=Gust(velocity, part.gust.length, part.gust.after_distance or 0.0))
+    inside = in_wind(plane, wind, height)
+    if part.gust is not None and part.gust.after is not None:
+        inside.model[L.GUST_AFTER] = part.gust.after * max(airspeed, inside.model[L.SWEPT])
+    return inside, carried(inside.model, x)

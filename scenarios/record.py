@@ -98,7 +98,7 @@ def check_free(folder: Path | str) -> Path:
 
 
 def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str, cg: str | None) -> None:
-    flight = flown.flight
+    flight, wind = flown.flight, flown.manoeuvre.start.wind
     loads, swirl = loads_by_part(flown, slice(0, len(flight.rows)))
     np.savez_compressed(
         work / "flight.npz",
@@ -117,7 +117,7 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
         "airframe": flown.setup.airframe.name,
         "ended": flight.ending,
         "cg override": cg,
-        "seed": None,
+        "seed": wind.seed if wind and wind.turbulence else None,
         "files": {**texts, "manoeuvre": manoeuvre_text},
         "versions": _versions(),
         "arrays": {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,11 +11,13 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field
 
 from models.errors import Refused, nearest, quoted
-from models.fields import Document, Group, Location, Name, OneOf, Quantity, Text, Written
+from models.fields import Count, Document, Group, Location, Name, OneOf, Quantity, Text, Written
 from models.units import parse
 from sim.recording import CHANNELS
+from sim.wind import GRASS, SEVERITY
 
 LONGEST_PHASE = "60 s"
+MOST_WIND = 30.0  # m/s
 STICKS = ("aileron", "elevator", "rudder")
 UNIT_DIMENSION = {"s": "duration", "m": "length", "m/s": "speed", "rad": "angle", "rad/s": "angular rate", "1": "ratio"}
 WATCHED = {name: UNIT_DIMENSION[unit] for name, unit, _ in CHANNELS if unit in UNIT_DIMENSION}
@@ -116,12 +119,95 @@ class StickList(Written):
 StickPosition = Annotated[float, Quantity("ratio", least="-100 %", most="100 %")]
 
 
+class TurbulenceWish(Written):
+    """How gusty: the steady wind at 20 ft (m/s) that goes with it, or -1 for that of the wind itself."""
+
+    description = (
+        '"light", "moderate", "severe", "as the wind", or the wind at 20 ft that goes with it, such as "6 m/s"'
+    )
+
+    @property
+    def sample(self) -> str:
+        return "light"
+
+    def read(self, value: object) -> float:
+        text = value.strip() if isinstance(value, str) else ""
+        if text in SEVERITY:
+            return parse(f"{SEVERITY[text]} kt", "speed")
+        if text == "as the wind":
+            return -1.0
+        try:
+            speed = parse(text, "speed")
+        except Refused:
+            raise Refused(quoted(value), self.description, " or ".join(nearest(text, SEVERITY))) from None
+        if not 0.0 <= speed <= MOST_WIND:
+            raise Refused(quoted(value), "a wind at 20 ft from 0 m/s to 30 m/s")
+        return speed
+
+    def json_schema(self) -> dict[str, Any]:
+        return {"type": "string", "description": self.description}
+
+
+class GustFrom(Written):
+    """Where a gust blows from, as a unit vector of its velocity in earth axes (north, east, down)."""
+
+    description = '"below", "above", or a compass direction such as "270 deg"'
+
+    @property
+    def sample(self) -> str:
+        return "below"
+
+    def read(self, value: object) -> tuple[float, float, float]:
+        text = value.strip() if isinstance(value, str) else ""
+        if text in ("below", "above"):
+            return 0.0, 0.0, -1.0 if text == "below" else 1.0
+        try:
+            angle = parse(text, "angle")
+        except Refused:
+            raise Refused(quoted(value), self.description) from None
+        if not 0.0 <= angle <= 2.0 * math.pi:
+            raise Refused(quoted(value), "a compass direction from 0 deg to 360 deg")
+        return -math.cos(angle), -math.sin(angle), 0.0
+
+    def json_schema(self) -> dict[str, Any]:
+        return {"type": "string", "description": self.description}
+
+
+class GustPart(Group):
+    """A 1-cosine gust, met after a distance through the air, or after a time at the speed of the start."""
+
+    speed: Annotated[float, Quantity("speed", over="0 m/s", most="20 m/s", description="in its middle")]
+    from_: Annotated[tuple[float, float, float], GustFrom()]
+    length: Annotated[
+        float, Quantity("length", least="1 m", most="500 m", description="along the path, from calm to calm")
+    ]
+    after: Annotated[float, Quantity("duration", least="0 s", most="600 s")] | None = None
+    after_distance: Annotated[float, Quantity("length", least="0 m", most="10 km")] | None = None
+
+
+class WindPart(Group):
+    """Wind at the start and through the flight: steady, with turbulence, with one gust."""
+
+    speed: Annotated[float, Quantity("speed", least="0 m/s", most="30 m/s")] = 0.0
+    from_: Annotated[float, Quantity("angle", least="0 deg", most="360 deg", description="compass direction")] = 0.0
+    at: Annotated[
+        float, Quantity("length", least="1 m", most="300 m", description="height that the speed is measured at")
+    ] = 10.0
+    roughness: Annotated[
+        float, Quantity("length", least="0.1 mm", most="500 mm", description="of the ground; grass unless said")
+    ] = GRASS
+    turbulence: Annotated[float, TurbulenceWish()] = 0.0
+    seed: Annotated[int, Count(0, 999_999_999, "of the turbulence: the same seed, the same flight")] = 1
+    gust: GustPart | None = None
+
+
 class Start(Group):
-    """How the flight starts: steady level flight, or a steady hover."""
+    """How the flight starts: steady level flight, or a steady hover, carried along by the wind where there is one."""
 
     from_: Annotated[str, OneOf("level flight", "hover")]
     height: Annotated[float, Quantity("length", over="0 m", most="1000 m")]
     airspeed: Annotated[float, Quantity("speed", least="3 m/s", most="80 m/s")] | None = None
+    wind: WindPart | None = None
 
 
 class Aim(Group):
@@ -174,6 +260,20 @@ class ManoeuvreFile(Document):
             yield ("start",), Refused("level flight without an airspeed", "an airspeed, such as airspeed: 25 m/s")
         if self.start.from_ == "hover" and self.start.airspeed is not None:
             yield ("start", "airspeed"), Refused("an airspeed for a hover", "no airspeed")
+        wind = self.start.wind
+        if wind and wind.speed > 0.0 and "from_" not in wind.model_fields_set:
+            yield (
+                ("start", "wind"),
+                Refused("a wind speed without a direction", "where it blows from, such as from: 270 deg"),
+            )
+        if wind and wind.turbulence < 0.0 and wind.speed == 0.0:
+            yield ("start", "wind", "turbulence"), Refused('"as the wind" without a wind', "a speed beside it")
+        if wind and wind.gust and (wind.gust.after is None) == (wind.gust.after_distance is None):
+            found = "no start" if wind.gust.after is None else 'both "after" and "after distance"'
+            yield (
+                ("start", "wind", "gust"),
+                Refused(f"a gust with {found}", 'either "after: 2 s" or "after distance: 50 m"'),
+            )
         seen: set[str] = set()
         for i, phase in enumerate(self.phases):
             at: Location = ("phases", i)

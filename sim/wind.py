@@ -46,6 +46,7 @@ SEVERITY = {"light": 15.0, "moderate": 30.0, "severe": 45.0}  # kt at 20 ft, MIL
 STEP = 0.2  # m between samples: linear interpolation costs 1 % of the rolling gust's variance, less of the others
 COUNT = 16384  # samples, a power of two: 3.3 km, then the same again
 COLUMNS = 4  # u, v, w over their sigma; p over sigma_w (rad/m)
+ENTRY = 10.0  # m of path over which a flight, trimmed in steady air, enters the turbulence
 BROADSIDE = 1.0  # m/s: slower than that through the air, "ahead" fades
 
 
@@ -198,7 +199,7 @@ def set_gusts(m, path, height, u, v, w, r):
     at = L.GUST_FRAME
     ahead = 1.0 / math.sqrt(u * u + v * v + w * w + BROADSIDE * BROADSIDE)
     m[at], m[at + 1], m[at + 2], m[at + 3] = path, ahead * u, ahead * v, ahead * w
-    vertical = m[L.TURBULENCE]
+    vertical = m[L.TURBULENCE] * min(1.0, max(0.0, path / ENTRY))
     level = vertical * intensity_ratio(height)
     wn, we = level * m[L.TURBULENCE_AXIS], level * m[L.TURBULENCE_AXIS + 1]
     gn, ge, gd = m[L.GUST_PEAK], m[L.GUST_PEAK + 1], m[L.GUST_PEAK + 2]
@@ -208,7 +209,7 @@ def set_gusts(m, path, height, u, v, w, r):
         m[at + 7 + axis] = east * wn - north * we
         m[at + 10 + axis] = down * vertical
         m[at + 13 + axis] = north * gn + east * ge + down * gd
-    if vertical == 0.0:
+    if m[L.TURBULENCE] == 0.0:
         return 0.0
     s = path * (1.0 / STEP)
     i = int(math.floor(s))

@@ -10,6 +10,7 @@ from scenarios.balance import Balance
 from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
+from scenarios.schema import WindPart
 from sim.description import Setup
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 from viewer.words import at_once, causes, meaning, what_changed
@@ -136,7 +137,10 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
         ended += f' in "{flown.manoeuvre.phases[flight.phase].name}"'
     if flight.bad:
         ended += f"; first bad quantity: {flight.bad}"
-    lines = [f"{flown.manoeuvre.name} with {flown.setup.name} on {flown.setup.airframe.name}", ended, ""]
+    lines = [f"{flown.manoeuvre.name} with {flown.setup.name} on {flown.setup.airframe.name}", ended]
+    if flown.manoeuvre.start.wind is not None:
+        lines.append(wrapped(wind_line(flown.manoeuvre.start.wind)))
+    lines.append("")
     rows, notes = [], []
     for t in taken:
         rows.append([t.measure.name, number(t.value, t.measure.unit), t.measure.unit, meaning(t.measure, t.value)])
@@ -153,6 +157,21 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
         if others:
             lines += ["", wrapped("The same for another phase: --why with " + " or ".join(others) + ".")]
     return "\n".join(lines)
+
+
+def wind_line(wind: WindPart) -> str:
+    """The wind of a flight in words, with the seed that it takes to fly it again."""
+    parts = [
+        f"wind: {wind.speed:.1f} m/s from {math.degrees(wind.from_):.0f} deg at {wind.at:.0f} m"
+        if wind.speed
+        else "wind: calm"
+    ]
+    if wind.turbulence:
+        strength = "as the wind" if wind.turbulence < 0.0 else f"of {wind.turbulence:.1f} m/s at 20 ft"
+        parts.append(f"turbulence {strength}, seed {wind.seed}")
+    if wind.gust:
+        parts.append(f"gust of {wind.gust.speed:.1f} m/s over {wind.gust.length:.0f} m")
+    return "; ".join(parts)
 
 
 def why_table(why: Account) -> str:

@@ -259,11 +259,11 @@ def through_the_air(plane, x, turn, velocity):
         share = max(0.0, np.log(height / m[L.WIND_ROUGHNESS])) * m[L.WIND_PROFILE]
     air = velocity - share * (turn.T @ m[L.WIND : L.WIND + 3])
     ahead = air / np.sqrt(air @ air + 1.0)
-    vertical = m[L.TURBULENCE]
+    vertical = m[L.TURBULENCE] * np.clip(0.1 * x[L.AIR_PATH], 0.0, 1.0)
     level = vertical / (0.177 + 0.000823 * np.clip(height / 0.3048, 10.0, 1000.0)) ** 0.4
     north, east = m[L.TURBULENCE_AXIS : L.TURBULENCE_AXIS + 2]
     axes = np.array([[north, east, 0.0], [-east, north, 0.0], [0.0, 0.0, 1.0]])
-    series = m[L.SIZE :].reshape(-1, 4) if vertical else np.zeros((1, 4))
+    series = m[L.SIZE :].reshape(-1, 4) if m.size > L.SIZE else np.zeros((1, 4))
 
     def samples(distance):
         step = 0.2 * np.arange(-20, len(series) + 20)

@@ -109,3 +109,49 @@ def test_an_unknown_manoeuvre_is_refused_with_the_nearest_name():
     assert len(str(caught.value).splitlines()) == 1
     with pytest.raises(UserError):
         load_manoeuvre("/no/such/folder/x.yaml")
+
+
+WINDY = GOOD.replace(
+    "height: 100 m}",
+    "height: 100 m, wind: {speed: 5 m/s, from: 270 deg, turbulence: light, seed: 7,"
+    " gust: {speed: 4 m/s, from: below, length: 20 m, after: 2 s}}}",
+)
+
+WRONG_WIND = [
+    ("speed: 5 m/s, from", "speed: 5, from", ["wind > speed", '"5 m/s"']),
+    ("speed: 5 m/s, from", "speed: 31 m/s, from", ["wind > speed", "30 m/s"]),
+    ("from: 270 deg, ", "", ["wind", "without a direction", "from: 270 deg"]),
+    ("from: 270 deg", "from: west", ["wind > from", '"west"']),
+    ("from: 270 deg", "from: 400 deg", ["wind > from", "360 deg"]),
+    ("turbulence: light", "turbulence: lihgt", ["wind > turbulence", '"lihgt"', "light"]),
+    ("turbulence: light", "turbulence: 50 m/s", ["wind > turbulence", "30 m/s"]),
+    ("speed: 5 m/s, from: 270 deg, turbulence: light", "turbulence: as the wind", ["turbulence", "without a wind"]),
+    ("seed: 7", "seed: -1", ["wind > seed", "whole number"]),
+    ("seed: 7", "sead: 7", ["sead", "seed"]),
+    ("from: below", "from: beneath", ["gust > from", '"beneath"', "below"]),
+    (", after: 2 s", "", ["gust", "no start", "after: 2 s"]),
+    ("after: 2 s", "after: 2 s, after distance: 50 m", ["gust", "both"]),
+    ("length: 20 m", "length: 0 m", ["gust > length", "1 m"]),
+    ("speed: 4 m/s", "speed: -4 m/s", ["gust > speed", "0 m/s"]),
+]
+
+
+def test_wind_is_read_in_si():
+    wind = manoeuvre_from_text(WINDY).start.wind
+    assert wind.speed == 5.0 and wind.from_ == pytest.approx(np.radians(270.0)) and wind.at == 10.0
+    assert wind.turbulence == pytest.approx(15.0 * 1852.0 / 3600.0)  # light, MIL-F-8785C
+    assert wind.seed == 7 and wind.gust.from_ == (0.0, 0.0, -1.0) and wind.gust.after == 2.0
+    sideways = manoeuvre_from_text(WINDY.replace("from: below", "from: 90 deg")).start.wind.gust.from_
+    assert sideways == pytest.approx((0.0, -1.0, 0.0))  # from the east it blows towards the west
+
+
+@pytest.mark.parametrize("old, new, words", WRONG_WIND)
+def test_wrong_wind_is_refused_by_line_and_field(old, new, words):
+    assert WINDY.count(old) == 1
+    with pytest.raises(UserError) as caught:
+        manoeuvre_from_text(WINDY.replace(old, new))
+    message = str(caught.value)
+    assert message.startswith("recorded manoeuvre:4:"), message
+    assert len(message.splitlines()) == 1, message
+    for word in words:
+        assert word in message, message

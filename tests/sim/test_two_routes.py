@@ -26,7 +26,7 @@ def random_state(plane, rng):
     x[L.SERVO : L.SERVO + 4] = rng.uniform(-0.9, 0.9, size=4)
     x[L.CIRCULATION : L.CIRCULATION + n] = 2.0 * rng.normal(size=n)
     x[L.SEPARATION : L.SEPARATION + n] = rng.uniform(-0.02, 1.02, size=n)
-    x[L.AIR_PATH] = rng.uniform(95.0, 120.0)
+    x[L.AIR_PATH] = rng.choice([rng.uniform(0.0, 20.0), rng.uniform(95.0, 120.0)])
     return x, np.r_[rng.uniform(-0.9, 0.9, size=4), rng.uniform(0.0, 1.0)]
 
 
