@@ -43,6 +43,9 @@ CHANNELS = (
     ("thrust", "N", "propeller, along its shaft"),
     ("current", "A", "from the battery; 0 with a piston engine"),
     ("stalled", "1", "share of the wing area that is more than half separated"),
+    ("wind north", "m/s", "velocity of the air at the CG, gusts included"),
+    ("wind east", "m/s", "likewise"),
+    ("wind down", "m/s", "likewise"),
 )
 NAMES = tuple(name for name, _, _ in CHANNELS)
 N_CHANNELS = len(CHANNELS)
@@ -54,7 +57,7 @@ ROW = STATE_AT + L.STATE
 
 _T, _PT, _N, _E, _H, _V, _ALPHA, _BETA, _GAMMA, _CHI = range(10)
 _BANK, _PITCH, _HEADING, _P, _Q, _R, _NX, _NY, _NZ, _CLIMB = range(10, 20)
-_STICKS, _SURFACES, _ROTOR, _THRUST, _CURRENT, _STALLED = 20, 24, 28, 29, 30, 31
+_STICKS, _SURFACES, _ROTOR, _THRUST, _CURRENT, _STALLED, _WIND = 20, 24, 28, 29, 30, 31, 32
 
 
 @kernel
@@ -104,3 +107,4 @@ def fill_channels(x, sticks, dx, m, time, phase_time, row):
             if x[L.SEPARATION + i] < 0.5:
                 stalled += m[L.AREA + i]
     row[_STALLED] = stalled / area
+    row[_WIND], row[_WIND + 1], row[_WIND + 2] = m[L.AIR], m[L.AIR + 1], m[L.AIR + 2]

@@ -30,6 +30,7 @@ def test_the_start_is_steady_in_the_wind_and_drifts_with_it():
     flown = fly(FREE, level("speed: 5 m/s, from: 270 deg"))
     blowing = Wind(5.0).speed_at(50.0)
     assert flown.flight.channel("airspeed")[0] == pytest.approx(25.0, abs=1e-9)
+    assert flown.flight.channel("wind east")[0] == pytest.approx(blowing)
     assert flown.flight.channel("east")[-1] == pytest.approx(blowing * flown.flight.channel("time")[-1], rel=0.01)
     assert np.abs(flown.flight.channel("load z") - flown.flight.channel("load z")[0]).max() < 0.01
     assert flown.flight.channel("airspeed")[-1] == pytest.approx(25.0, abs=0.05)
