@@ -13,6 +13,7 @@ from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
 from sim.modes import Mode
+from viewer.words import wind_line
 
 
 def quantity(value: float | None, unit: str) -> dict[str, Any]:
@@ -96,6 +97,9 @@ def fly_document(flown: Flown, taken: list[Taken], why: Account | None) -> dict[
         "ended_in": flown.manoeuvre.phases[flown.flight.phase].name,
         "measures": {},
     }
+    wind = flown.manoeuvre.start.wind
+    if wind is not None:
+        document["wind"], document["seed"] = wind_line(wind), wind.seed
     if flown.flight.bad:
         document["first_bad"] = flown.flight.bad
     for t in taken:

@@ -10,10 +10,9 @@ from scenarios.balance import Balance
 from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
-from scenarios.schema import WindPart
 from sim.description import Setup
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
-from viewer.words import at_once, causes, meaning, what_changed
+from viewer.words import at_once, causes, meaning, what_changed, wind_line
 
 LONGEST_HEAD = 20  # characters of a setup's name above a column; a longer one is called by a letter
 
@@ -157,21 +156,6 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
         if others:
             lines += ["", wrapped("The same for another phase: --why with " + " or ".join(others) + ".")]
     return "\n".join(lines)
-
-
-def wind_line(wind: WindPart) -> str:
-    """The wind of a flight in words, with the seed that it takes to fly it again."""
-    parts = [
-        f"wind: {wind.speed:.1f} m/s from {math.degrees(wind.from_):.0f} deg at {wind.at:.0f} m"
-        if wind.speed
-        else "wind: calm"
-    ]
-    if wind.turbulence:
-        strength = "as the wind" if wind.turbulence < 0.0 else f"of {wind.turbulence:.1f} m/s at 20 ft"
-        parts.append(f"turbulence {strength}, seed {wind.seed}")
-    if wind.gust:
-        parts.append(f"gust of {wind.gust.speed:.1f} m/s over {wind.gust.length:.0f} m")
-    return "; ".join(parts)
 
 
 def why_table(why: Account) -> str:

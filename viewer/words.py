@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from scenarios.account import Account
 from scenarios.compare import Comparison, Row
+from scenarios.schema import WindPart
 from viewer.text import number, wrapped
 
 CAUTIONS = (
@@ -98,3 +101,18 @@ def causes(account: Account) -> str:
         if named:
             said.append(f"{axis.capitalize()}, against level trim: {', '.join(named)}.")
     return "\n".join(wrapped(s, "  ", "") for s in said)
+
+
+def wind_line(wind: WindPart) -> str:
+    """The wind of a flight in words, with the seed that it takes to fly it again."""
+    parts = [
+        f"wind: {wind.speed:.1f} m/s from {math.degrees(wind.from_):.0f} deg at {wind.at:.0f} m"
+        if wind.speed
+        else "wind: calm"
+    ]
+    if wind.turbulence:
+        strength = "as the wind" if wind.turbulence < 0.0 else f"of {wind.turbulence:.1f} m/s at 20 ft"
+        parts.append(f"turbulence {strength}, seed {wind.seed}")
+    if wind.gust:
+        parts.append(f"gust of {wind.gust.speed:.1f} m/s over {wind.gust.length:.0f} m")
+    return "; ".join(parts)

@@ -2,10 +2,10 @@
 
     python -m tests.benchmarks.rhs_and_flight
 
-Prints microseconds for one evaluation of the rates, times real time of two ten-second flights on one core (level, and
-a tumble from full up elevator), and, in the same run, the time that scipy's solve_ivp takes with the same compiled
-rates at equal or smaller error, and that the NumPy build-up takes.  Ratios compare within one run; absolute
-figures belong to the machine.
+Prints microseconds for one evaluation of the rates, in still air and in turbulence, times real time of two ten-second
+flights on one core (level, and a tumble from full up elevator), and, in the same run, the time that scipy's solve_ivp
+takes with the same compiled rates at equal or smaller error, and that the NumPy build-up takes.  Ratios compare
+within one run; absolute figures belong to the machine.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from sim.build import build
 from sim.equations_of_motion import WAKE_TILT, derivatives
 from sim.integration import FRAME, advance_frame
 from sim.trim import level_trim
+from sim.wind import Gust, Wind, in_wind, turbulence
 from tests.benchmarks import numpy_build_up
 
 ROUNDS = 5
@@ -58,6 +59,19 @@ def main() -> None:
     print(f"strips {int(model[L.N_STRIPS])}, nodes {int(model[L.N_NODES])}")
     print(f"one evaluation: kernel {1e6 * one:.2f} us (call from Python included), NumPy arrays {1e6 * other:.0f} us")
     print(f"  ratio NumPy / kernel {other / one:.0f}")
+
+    made = median_time(lambda: turbulence(200.0, plane.span, 1))
+    gusty = in_wind(plane, Wind(5.0, w20=5.0, gust=Gust((0.0, 0.0, -2.0), 20.0, 50.0)), 200.0)
+    x = trim.x.copy()
+
+    def gusty_evaluations():
+        for _ in range(2000):
+            x[L.AIR_PATH] += 0.1
+            derivatives(x, trim.command, gusty.model, table, dx)
+
+    print(
+        f"  in turbulence and gust {1e6 * median_time(gusty_evaluations) / 2000:.2f} us; its series {1e3 * made:.1f} ms"
+    )
 
     k, stage = np.zeros((4, L.STATE)), np.zeros(L.STATE)
 

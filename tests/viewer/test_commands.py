@@ -236,3 +236,14 @@ def test_nothing_heavy_is_imported_before_it_is_needed():
     code = "import sys, viewer.command_line as c; c.main([]); c.main(['--help']); print(sorted(sys.modules))"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert not [name for name in ("numpy", "numba", "scipy", "pydantic", "yaml") if f"'{name}'" in out]
+
+
+def test_fly_in_wind_says_what_it_takes_to_fly_it_again(upline, manoeuvre):
+    """The wind in words and the seed; `upline fly` prints it and keeps it in the JSON."""
+    gust = "gust: {speed: 3 m/s, from: below, length: 20 m, after distance: 30 m}"
+    windy = f"start: {{wind: {{speed: 5 m/s, from: 270 deg, turbulence: light, seed: 7, {gust}}},"
+    path = manoeuvre("windy", "start: {", windy + " ")
+    out = upline("fly", path, "--setup", "precision")[1]
+    assert "wind: 5.0 m/s from 270 deg at 10 m; turbulence of 7.7 m/s at 20 ft, seed 7;" in out
+    assert max(map(len, out.splitlines())) <= 80
+    assert document(upline("fly", path, "--setup", "precision", "--json"))["seed"] == 7
