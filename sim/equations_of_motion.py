@@ -9,7 +9,7 @@ from sim.account import add_load
 from sim.atmosphere import density
 from sim.blanketing import shade
 from sim.compiled import kernel
-from sim.frames import G, body_to_earth
+from sim.frames import G, body_to_earth, cross
 from sim.fuselage_aero import load_bodies
 from sim.ground_effect import add_ground
 from sim.induced_velocity import induce
@@ -158,7 +158,14 @@ def derivatives(x, command, m, table, dx):
         tx += m[at + 3]
         ty += m[at + 4]
         tz += m[at + 5]
-    rigid_body_rates(x, m, fx, fy, fz, tx, ty, tz, dx)
+    # the air that is moved along accelerates against the wind, not against the earth: solve for the velocity through
+    # the steady air, which in body axes changes by the turning wind besides
+    wx, wy, wz = cross(p, q, r, vx - u, vy - v, vz - w)
+    mass = m[L.MASS]
+    rigid_body_rates(x, m, fx + mass * wx, fy + mass * wy, fz + mass * wz, tx, ty, tz, dx)
+    dx[L.VELOCITY] -= wx
+    dx[L.VELOCITY + 1] -= wy
+    dx[L.VELOCITY + 2] -= wz
     dx[L.ROTOR] = (torque_motor - torque_air) / m[L.ROTOR_INERTIA]
     dx[L.CHARGE] = drain
     dx[L.POWER_LAG] = lag_rate

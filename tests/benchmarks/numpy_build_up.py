@@ -399,9 +399,10 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     dx[L.QUATERNION] = -0.5 * q[1:] @ rates
     dx[L.QUATERNION + 1 : L.QUATERNION + 4] = 0.5 * (q[0] * rates + np.cross(q[1:], rates))
     dx[L.QUATERNION : L.QUATERNION + 4] += 0.5 * (1.0 - q @ q) * q
-    loads = np.r_[force - plane.mass * np.cross(rates, velocity), moment - np.cross(rates, plane.inertia @ rates)]
+    loads = np.r_[force - plane.mass * np.cross(rates, air), moment - np.cross(rates, plane.inertia @ rates)]
     acceleration = plane.inverse_mass @ loads
-    dx[L.VELOCITY : L.VELOCITY + 3], dx[L.RATES : L.RATES + 3] = acceleration[:3], acceleration[3:]
+    dx[L.VELOCITY : L.VELOCITY + 3] = acceleration[:3] - np.cross(rates, velocity - air)
+    dx[L.RATES : L.RATES + 3] = acceleration[3:]
     dx[L.ROTOR] = (torque - torque_air) / plane.rotor_inertia
     dx[L.CHARGE] = drain
     dx[L.POWER_LAG] = lag_rate
