@@ -19,7 +19,7 @@ from sim import layout as L
 from sim.build import Plane
 from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
-from sim.frames import cross
+from sim.frames import body_to_earth, cross
 from sim.integration import FRAME, advance_frame
 from sim.transmitter import EXPONENTIAL, transmit
 from sim.trim import Trim
@@ -32,9 +32,8 @@ SIZE = 23
 
 CROSSOVER = 2.0  # rad/s with a path to hold besides: low in McRuer's range
 HOVER_CROSSOVER = 3.2  # rad/s, full attention to the attitude: his typical value for K / s^2
-PATH_CROSSOVER = 1.1  # rad/s, the outer loop that steers the flight path
-RUDDER_PATH = (
-    1.6  # rad/s, likewise where the stick gives an attitude: sideslip bends the path about as fast as it is large
+PATH_CROSSOVER = (
+    0.8  # rad/s, the outer loop that steers the flight path: two and a half times slower than the inner one
 )
 PERCEPTION = 0.16  # s
 NEUROMUSCULAR = 0.10  # s
@@ -43,16 +42,22 @@ TRIM_OUT = 0.4  # 1/s, how fast a steady error is trimmed out
 DELAY_FRAMES = 64  # longest delay that fits
 
 
+def body_axes(x: np.ndarray) -> np.ndarray:
+    """Body-to-earth matrix (3, 3) of a state."""
+    return np.array(body_to_earth(*x[L.QUATERNION : L.QUATERNION + 4])).reshape(3, 3)
+
+
 @dataclass(frozen=True)
 class Response:
     """How one axis answers a small stick step: `kind` "attitude", "rate" or "acceleration" (what a held stick gives
     in the end), `power` M (rad/s2 per full-throw effect), `time_constant` T (s) of the rate, `angle` (rad per effect)
-    that an attitude-like axis settles at."""
+    that an attitude-like axis settles at, `bend` (rad/s per effect) how fast the path then turns about that axis."""
 
     kind: str
     power: float
     time_constant: float
     angle: float
+    bend: float = 1.0
 
 
 def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> Response:
@@ -70,13 +75,16 @@ def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> 
     transmit(sticks, chain, moved)
     command = trim.command.copy()
     command[: L.CONTROLS] += (moved - still)[: L.CONTROLS]
-    rates = np.zeros((2, 101))
-    for row, asked in zip(rates, (trim.command.copy(), command)):
+    rates, heading = np.zeros((2, 101)), np.zeros((2, 101))
+    before = body_axes(trim.x)
+    for row, course, asked in zip(rates, heading, (trim.command.copy(), command)):
         x, k, stage = trim.x.copy(), np.zeros((4, L.STATE)), np.zeros(L.STATE)
         derivatives(x, asked, plane.model, plane.table, k[0])  # the step is chosen from the last evaluation
         for frame in range(1, 101):
             advance_frame(x, asked, plane.model, plane.table, 0, k, stage)
             row[frame] = x[L.RATES + axis]
+            v = before.T @ body_axes(x) @ x[L.VELOCITY : L.VELOCITY + 3]  # in the axes of the start
+            course[frame] = math.atan2(-v[2] if axis == 1 else v[1], max(abs(v[0]), 3.0))
     rate = (rates[1] - rates[0]) / effect
     angle = np.cumsum(rate) * FRAME
     grown = angle[100] / max(angle[50], 1e-6)
@@ -85,7 +93,8 @@ def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> 
     constant = 3.0 if ratio >= 0.93 else 0.05 if ratio <= 0.02 else -0.2 / math.log(ratio)
     constant = min(3.0, max(0.05, constant))
     power = max(float(rate[40]), 1e-3) / (constant * (1.0 - math.exp(-0.4 / constant)))
-    return Response(kind, power, constant, float(angle[40:].mean()))
+    turned = (heading[1] - heading[0]) / effect
+    return Response(kind, power, constant, float(angle[40:].mean()), float(turned[100] - turned[50]) / 0.5)
 
 
 def _plane_loop(response: Response, lead: float, crossover: float) -> complex:
@@ -101,11 +110,12 @@ def crossover_law(response: Response, crossover: float = CROSSOVER) -> tuple[flo
     rate-like axis takes plain gain with the lead that cancels its lag, up to 0.5 s.  An
     attitude-like axis (rudder against weathercock stability) is integrated, with gain kept
     small because a pilot cannot damp a swing faster than his delay; on a path it is
-    already an integrator, for sideslip or angle of attack bends the path.
+    already an integrator, for sideslip or angle of attack bends the path: as fast as the step showed.
     """
     if response.kind == "attitude":
         angle = max(response.angle, 0.05)
-        return 0.3 / angle, 0.0, 0.8 / angle, 0.0, RUDDER_PATH / angle, 0.15 * RUDDER_PATH / angle
+        on_path = PATH_CROSSOVER / max(response.bend, 0.3 * angle)
+        return 0.3 / angle, 0.0, 0.8 / angle, 0.0, on_path, 0.15 * on_path
     lead = min(0.5, response.time_constant)
     gain = 1.0 / max(abs(_plane_loop(response, lead, crossover)), 0.2)
     steady = response.power * min(response.time_constant, 0.5)

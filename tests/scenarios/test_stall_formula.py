@@ -15,7 +15,10 @@ HEIGHT = 120.0  # m, where the manoeuvre starts
 
 
 def greatest_lift(plane, speed: float) -> tuple[float, float]:
-    """Largest lift coefficient and its alpha in deg, propeller off, controls neutral, alpha from 4 to 26 deg."""
+    """First peak of the lift coefficient and its alpha in deg, propeller off, controls neutral, alpha from 4 to 26 deg.
+
+    Far past it body and tail may carry as much again; no one-g stall gets there.
+    """
     still, command, dx = np.zeros_like(plane.table), np.zeros(L.COMMAND), np.zeros(L.STATE)
     best = (0.0, 0.0)
     pressure = 0.5 * density(HEIGHT) * speed**2
@@ -27,7 +30,9 @@ def greatest_lift(plane, speed: float) -> tuple[float, float]:
         loads = plane.model[L.ACCOUNT : L.ACCOUNT + 6 * L.N_PARTS].reshape(L.N_PARTS, 6)
         aero = np.delete(loads, [L.WEIGHT, L.THRUST, L.OBLIQUE, L.GYROSCOPIC, L.TORQUE], axis=0).sum(axis=0)
         lift = (aero[0] * math.sin(alpha) - aero[2] * math.cos(alpha)) / (pressure * plane.wing_area)
-        best = max(best, (lift, float(degrees)))
+        if lift < best[0]:
+            return best
+        best = (lift, float(degrees))
     return best
 
 
