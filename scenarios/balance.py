@@ -20,8 +20,8 @@ class Balance:
 
     `neutral_point` is stick fixed, propeller off.  `reach` is the CG range that `tray`
     allows by moving `moved_item` alone.  `modes` are those of the plane's own motion in level
-    flight at `airspeed` (m/s), hands off, the flow settled at every instant as handbooks have it;
-    `lagging_modes` the same with a flow that takes its time.  `derivatives` with power,
+    flight at `airspeed` (m/s), hands off, with a flow that takes its time; `settled_modes` the
+    same with the flow at rest at every instant, as two-state forms of handbooks have it.  `derivatives` with power,
     `derivatives_off` with a propeller that does nothing.
     """
 
@@ -45,7 +45,7 @@ class Balance:
     estimated: tuple[str, ...]
     airspeed: float
     modes: tuple[Mode, ...]
-    lagging_modes: tuple[Mode, ...]
+    settled_modes: tuple[Mode, ...]
     derivatives: StabilityDerivatives
     derivatives_off: StabilityDerivatives
 
@@ -84,15 +84,17 @@ def balance(plane: Plane) -> Balance:
         estimated=plane.setup.airframe.estimated,
         airspeed=TRIM_SPEED,
         modes=own_modes(plane, trim),
-        lagging_modes=own_modes(plane, trim, free=True),
+        settled_modes=own_modes(plane, trim, settled=True),
         derivatives=stability_derivatives(plane, trim),
         derivatives_off=stability_derivatives(plane, trim, power=False),
     )
 
 
-def own_modes(plane: Plane, trim: Trim, free: bool = False) -> tuple[Mode, ...]:
+def own_modes(plane: Plane, trim: Trim, settled: bool = False) -> tuple[Mode, ...]:
     """The modes of the plane's own motion about `trim`, slowest last; not those of servos, rotor or flow.
 
-    Height, place, heading and battery charge are held: they only drift.
+    Height, place, heading and battery charge are held: they only drift.  Separation is settled in
+    any case: attached flow hardly moves it, and its many like roots mix with those of the body.
     """
-    return tuple(of_the_body(modes(linearise(plane, trim, free).without(*PLACE))))
+    linear = linearise(plane, trim, free=not settled).without(*PLACE)
+    return tuple(of_the_body(modes(linear if settled else linear.settled("separation"))))

@@ -30,6 +30,10 @@ class DerivativeModel:
     handbook symbol ("CL" and "CD" at the steady state, "Cm_q", ...), missing ones are zero.
     Rates are made non-dimensional by c/2V and b/2V, speed by V.  Thrust is constant and along x.
     Any consistent units: `gravity` and `density` carry them.  KeyError for unknown symbols.
+
+    `added_mass` (6, 6), in these axes about the CG, is the air that moves along
+    (`sim.added_mass`): it resists accelerations as mass and inertia do and has no weight.
+    Published lists leave it out or have it in the slopes with the rate of alpha.
     """
 
     mass: float
@@ -41,6 +45,7 @@ class DerivativeModel:
     density: float
     coefficients: Mapping[str, float]
     gravity: float = G
+    added_mass: np.ndarray | None = None
 
     def __post_init__(self):
         unknown = set(self.coefficients) - KNOWN
@@ -70,20 +75,24 @@ class DerivativeModel:
         # printed lift and weight differ in the last digit: the difference is taken as carried
         fz = -force * (cl * math.cos(alpha) + cd * math.sin(alpha)) + excess
         fz += self.mass * self.gravity * math.cos(theta) * math.cos(phi)
-        du = fx / self.mass - q * w + r * v
-        dv = fy / self.mass - r * u + p * w
-        dw = fz / self.mass - p * v + q * u
-        # lift with the rate of alpha hinders that rate itself
-        lag = force * c.get("CL_alphadot", 0.0) * half_chord / (self.mass * self.airspeed)
-        alpha_rate = (dw * math.cos(alpha) - du * math.sin(alpha)) / (speed * (1.0 + lag))
-        du += lag * alpha_rate * self.airspeed * math.sin(alpha)
-        dw -= lag * alpha_rate * self.airspeed * math.cos(alpha)
-        pitch += c.get("Cm_alphadot", 0.0) * alpha_rate * half_chord
-        omega = np.array([p, q, r])
+        velocity, omega = np.array([u, v, w]), np.array([p, q, r])
         moment = force * np.array([self.span * roll, self.chord * pitch, self.span * yaw])
-        turning = np.linalg.solve(self.inertia, moment - np.cross(omega, self.inertia @ omega))
+        loads = np.r_[
+            np.array([fx, fy, fz]) - self.mass * np.cross(omega, velocity),
+            moment - np.cross(omega, self.inertia @ omega),
+        ]
+        # loads with the rate of alpha hinder that rate itself, as mass does
+        sine, cosine, per_rate = math.sin(alpha), math.cos(alpha), force * half_chord
+        lift, turn = per_rate * c.get("CL_alphadot", 0.0), per_rate * c.get("Cm_alphadot", 0.0) * self.chord
+        alpha_rate = np.array([-sine, 0.0, cosine, 0.0, 0.0, 0.0]) / speed
+        matrix = np.outer([-lift * sine, 0.0, lift * cosine, 0.0, -turn, 0.0], alpha_rate)
+        matrix[:3, :3] += self.mass * np.eye(3)
+        matrix[3:, 3:] += self.inertia
+        if self.added_mass is not None:
+            matrix += self.added_mass
+        moving = np.linalg.solve(matrix, loads)
         about = q * math.sin(phi) + r * math.cos(phi)
-        return np.array([du, dv, dw, *turning, p + math.tan(theta) * about, q * math.cos(phi) - r * math.sin(phi)])
+        return np.array([*moving, p + math.tan(theta) * about, q * math.cos(phi) - r * math.sin(phi)])
 
     def linearise(self) -> Linear:
         """The linear model about the steady level flight."""

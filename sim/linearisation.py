@@ -19,6 +19,7 @@ from sim.atmosphere import density
 from sim.build import Plane
 from sim.equations_of_motion import derivatives
 from sim.frames import body_to_earth, euler_angles, quaternion_from_euler
+from sim.powerplant import PISTON, steady_throttle_state
 from sim.trim import LAPS, Trim, blank_state, relax_flow
 
 # Body axes; phi and theta are bank and pitch.  In the hover they are counted from the nose pointing up, so that nothing
@@ -58,6 +59,17 @@ class Linear:
             b=None if self.b is None else self.b[kept],
         )
 
+    def settled(self, *starts: str) -> Linear:
+        """The model with the states whose names begin with `starts` at rest at every instant (quasi-steady)."""
+        fast = [i for i, state in enumerate(self.states) if state.startswith(starts)]
+        kept = [i for i in range(len(self.states)) if i not in fast]
+        follow = -np.linalg.solve(self.a[np.ix_(fast, fast)], self.a[np.ix_(fast, kept)])
+        a = self.a[np.ix_(kept, kept)] + self.a[np.ix_(kept, fast)] @ follow
+        b = self.b
+        if b is not None:
+            b = b[kept] - self.a[np.ix_(kept, fast)] @ np.linalg.solve(self.a[np.ix_(fast, fast)], b[fast])
+        return replace(self, states=tuple(self.states[i] for i in kept), a=a, b=b)
+
 
 def jacobian(rates: Callable[[np.ndarray], np.ndarray], y: np.ndarray, steps: np.ndarray) -> np.ndarray:
     """Slopes of `rates` at `y` by central difference, shape (rates, y); error of second order in `steps`."""
@@ -78,7 +90,7 @@ SETTLED_STEPS = {"velocity": 0.02, "rates": 0.005, "angle": 1e-3, "rotor": 0.2, 
 # separation point of attached flow lies just below its limit of 1.
 FREE_STEPS = {
     "velocity": 2e-4, "rates": 1e-5, "angle": 1e-5, "rotor": 2e-3, "servo": 1e-5, "throttle": 1e-5,
-    "position": 1.0, "charge": 1.0, "circulation": 1e-5, "separation": 1e-6,
+    "position": 1.0, "charge": 1.0, "power": 1e-5, "circulation": 1e-5, "separation": 1e-6,
 }  # fmt: skip
 
 
@@ -108,11 +120,12 @@ class _Coordinates:
                 (("north", "east", "down"), L.POSITION, 3, "position"),
                 (("turn" if self.hover else "psi",), -1, 1, "angle"),
                 (("charge",), L.CHARGE, 1, "charge"),
+                (("acting throttle",), L.POWER_LAG, int(plane.model[L.POWER_KIND] == PISTON), "power"),
                 (tuple(f"{s} servo" for s in servos), L.SERVO, L.CONTROLS, "servo"),
                 (tuple(f"circulation {i}" for i in range(n)), L.CIRCULATION, n, "circulation"),
                 (tuple(f"separation {i}" for i in range(n)), L.SEPARATION, n, "separation"),
             ):
-                names += label
+                names += label[:count]
                 places += [start] * count if start < 0 else range(start, start + count)
                 kinds += [kind] * count
         self.names = tuple(names)
@@ -133,8 +146,8 @@ class _Coordinates:
     def rates(self, y: np.ndarray, controls: np.ndarray) -> np.ndarray:
         """Rates of the coordinates at `y`, with `controls` (elevator, aileron, rudder, throttle) added to the trim's.
 
-        Settled: surfaces stand where they are commanded and the flow has come to rest.
-        Free: the servos and the flow are states like all others.
+        Settled: surfaces and an engine's acting throttle stand where they are commanded and the flow has come to rest.
+        Free: servos, acting throttle and flow are states like all others.
         """
         x, command = self.trim.x.copy(), self.trim.command.copy()
         x[self.places[self.plain]] = y[self.plain]
@@ -149,6 +162,7 @@ class _Coordinates:
             derivatives(x, command, self.plane.model, self.plane.table, dx)
         else:
             x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
+            x[L.POWER_LAG] = steady_throttle_state(self.plane.model, command[L.THROTTLE])
             relax_flow(x, command, self.plane.model, self.plane.table, dx, LAPS)
         out = np.zeros(len(y))
         out[self.plain] = dx[self.places[self.plain]]
@@ -173,8 +187,9 @@ def linearise(plane: Plane, trim: Trim, free: bool = False) -> Linear:
 
     Settled (default): the rigid-body states u v w p q r phi theta and the rotor speed, the
     flow at rest at every instant (quasi-steady), surfaces where they are commanded.
-    `free`: every state there is, padding left out and the quaternion's four numbers as three
-    angles; the settled model's states come first.  Raises NotSteady for a hover that rolls.
+    `free`: every state that moves, padding left out and the quaternion's four numbers as three
+    angles; the settled model's states come first.  Both are rates of the equations of motion, the
+    air that the plane carries along (`sim.added_mass`) in them.  Raises NotSteady for a hover that rolls.
     """
     if trim.rolls:
         raise NotSteady("the ailerons do not stop the roll: no steady state to look at small motions about")

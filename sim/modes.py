@@ -92,6 +92,12 @@ def modes(linear: Linear) -> list[Mode]:
     # in a plane that diverges in pitch the swing of speed and pitch is the third oscillation, no phugoid
     if any(mode.grows and not mode.oscillates and _share(mode, "u", "w", "q", "theta") > HALF for mode in found):
         names = ["" if name == PHUGOID else name for name in names]
+    # where the short period has split into two roots, the faster one may swing with one of the flow
+    alone = [m.natural_frequency for m in found if not m.oscillates and _is_pitching(m)]
+    names = [
+        "" if name == SHORT_PERIOD and min(alone, default=math.inf) < mode.natural_frequency else name
+        for name, mode in zip(names, found)
+    ]
     found = [
         mode if name and names.count(name) == 1 else replace(mode, name=_plain_name(mode))
         for mode, name in zip(found, names)
@@ -119,6 +125,7 @@ def of_the_body(found: list[Mode]) -> list[Mode]:
     """Those of `found` that are the rigid body's own: as many roots as it has states, those it takes most part in.
 
     Place, heading and charge are not to be among the states.  Left out are modes of the flow alone, servos and rotor.
+    One root more where the last mode is a pair that a root of the body makes with one of the flow.
     """
     own, roots = [], 0
     for mode in sorted(found, key=lambda mode: -body_share(mode)):
@@ -133,12 +140,17 @@ def _share(mode: Mode, *states: str) -> float:
     return sum(mode.participation.get(state, 0.0) for state in states) / max(body_share(mode), 1e-300)
 
 
+def _is_pitching(mode: Mode) -> bool:
+    """Whether it is mostly alpha and pitch rate."""
+    return body_share(mode) > OF_THE_BODY and _share(mode, "w", "q") > MOST
+
+
 def _classical_name(mode: Mode) -> str:
     """The classical name of a mode, or nothing."""
     if body_share(mode) < OF_THE_BODY:
         return ""
     if mode.oscillates:
-        if _share(mode, "w", "q") > MOST:
+        if _is_pitching(mode):
             return SHORT_PERIOD
         if _share(mode, "u", "theta") > MOST:
             return PHUGOID

@@ -52,7 +52,7 @@ def balance_document(name: str, airframe: str, b: Balance) -> dict[str, Any]:
         "level_flight": {
             "airspeed": quantity(b.airspeed, "m/s"),
             "modes": [_mode(m) for m in b.modes],
-            "modes_with_lagging_flow": [_mode(m) for m in b.lagging_modes],
+            "modes_with_settled_flow": [_mode(m) for m in b.settled_modes],
             "derivatives": {
                 "reference": {
                     "wing_area": quantity(b.derivatives.area, "m2"),

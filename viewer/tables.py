@@ -93,9 +93,7 @@ def modes_table(b: Balance) -> str:
         seen = SEEN_AS.get(mode.name, ", ".join(taking))
         rows.append([mode.name, seen, period, number(mode.damping_ratio, ""), fades])
     head = ["mode", "what is seen", "period", "damping", "fades or grows"]
-    return f"Level flight at {b.airspeed:.0f} m/s, hands off; the flow settled at every instant\n\n" + table(
-        head, rows, left=2
-    )
+    return f"Level flight at {b.airspeed:.0f} m/s, hands off\n\n" + table(head, rows, left=2)
 
 
 def _seconds(seconds: float) -> str:

@@ -60,7 +60,7 @@ def test_balance(upline):
 
 def test_balance_says_how_the_plane_swings(upline):
     flight = document(upline("balance", "precision", "--json"))["level_flight"]
-    for key in ("modes", "modes_with_lagging_flow"):
+    for key in ("modes", "modes_with_settled_flow"):
         found = {mode["name"]: mode for mode in flight[key]}
         assert set(found) == {"short period", "phugoid", "Dutch roll", "roll", "spiral"}
         assert found["phugoid"]["period"]["unit"] == "s" and found["roll"]["period"]["value"] is None
