@@ -212,6 +212,7 @@ def blade_family(file: BladeFamilyFile) -> d.BladeFamily:
         chord=tuple(station.chord for station in file.blade),
         thickness=tuple(station.thickness for station in file.blade),
         zero_lift=file.zero_lift_angle,
+        pitch=tuple(station.pitch for station in file.blade),
     )
 
 

@@ -351,11 +351,15 @@ class SetupFile(Document):
 
 
 class BladeStation(Group):
-    """Chord as a share of the propeller's radius, and thickness as a share of the chord, at a share of the radius."""
+    """Chord as a share of the propeller's radius, and thickness as a share of the chord, at a share of the radius.
+
+    `pitch` is the local pitch as a share of the propeller's; the blade begins at the first station.
+    """
 
     radius: Annotated[float, Quantity("ratio", over="0 %", most="100 %")]
     chord: Annotated[float, Quantity("ratio", least="0.5 %", most="80 %")]
     thickness: Annotated[float, Quantity("ratio", least="2 %", most="60 %")]
+    pitch: Annotated[float, Quantity("ratio", least="0 %", most="200 %")] = 1.0
 
 
 class BladeFamilyFile(Document):

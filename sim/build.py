@@ -143,7 +143,7 @@ def _aligned(size: int) -> np.ndarray:
 
 def cached_table(propeller: Propeller) -> np.ndarray:
     """The propeller's table, from the cache folder where it has been made before."""
-    key = np.concatenate([np.ravel(a) for a in blade_stations(propeller)] + [np.array([float(propeller.blades)])])
+    key = np.append(blade_stations(propeller), float(propeller.blades))
     path = cache_folder() / f"propeller-{hashlib.sha256(key.tobytes()).hexdigest()[:20]}.npy"
     try:
         return np.load(path, allow_pickle=False)

@@ -106,6 +106,8 @@ class BladeFamily:
 
     `radius` r/R, `chord` c/R, `thickness` t/c, in rising order of radius; `zero_lift`
     is the section's zero-lift angle against the pitch line (rad, negative for camber).
+    `pitch` is the local pitch over the nominal one at each radius; empty means 1 throughout.
+    The blade begins at the first radius; what is inside is hub.
     """
 
     name: str
@@ -113,6 +115,7 @@ class BladeFamily:
     chord: tuple[float, ...]
     thickness: tuple[float, ...]
     zero_lift: float
+    pitch: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from sim import layout as L
-from sim.propeller import COLUMNS, MU_MAX, MU_STEPS, PHI_STEPS
+from sim.propeller import COLUMNS, INFLOW_SCALE, INFLOW_STEPS, MU_MAX, MU_STEPS
 
 G = 9.80665  # m/s2
 NU = 1.46e-5  # m2/s
@@ -78,7 +78,7 @@ class NumpyPlane:
         self.bound_forward, self.bound_normal = block(L.BOUND_F, n), block(L.BOUND_N, n)
         self.hub, self.shaft = m[L.HUB : L.HUB + 3].copy(), m[L.SHAFT : L.SHAFT + 3].copy()
         self.radius, self.sense, self.rotor_inertia = m[L.DISK_RADIUS], m[L.SENSE], m[L.ROTOR_INERTIA]
-        self.table = table.reshape(PHI_STEPS, MU_STEPS, COLUMNS)
+        self.table = table.reshape(INFLOW_STEPS, MU_STEPS, COLUMNS)
         bodies, self.n_fuselage = int(m[L.N_BODIES]), int(m[L.N_FUSELAGE])
         self.body = _vectors(m, L.BODY_X, L.BODY_Y, L.BODY_Z, bodies)
         self.body_length, self.body_width, self.body_height, self.body_blocked = (
@@ -102,9 +102,9 @@ def look_up(plane, axial, in_plane, tip_speed):
     swing = 0.7 * tip_speed
     ref2 = axial**2 + swing**2 + 1e-6
     all2 = ref2 + in_plane**2
-    a = (np.arctan2(axial, swing + 1e-9) / np.pi + 0.5) * (PHI_STEPS - 1)
+    a = 0.5 * (1.0 + axial / (abs(axial) + INFLOW_SCALE * swing + 1e-9)) * (INFLOW_STEPS - 1)
     b = min(np.sqrt(max(0.0, 1.0 - ref2 / all2)), MU_MAX) / MU_MAX * (MU_STEPS - 1)
-    i, k = min(max(int(a), 0), PHI_STEPS - 2), min(max(int(b), 0), MU_STEPS - 2)
+    i, k = min(max(int(a), 0), INFLOW_STEPS - 2), min(max(int(b), 0), MU_STEPS - 2)
     weight_a, weight_b = np.array([1.0 - a + i, a - i]), np.array([1.0 - b + k, b - k])
     return np.einsum("i,k,ikc->c", weight_a, weight_b, plane.table[i : i + 2, k : k + 2]), all2
 

@@ -31,7 +31,13 @@ SETUP = FILES / "setup.yaml"
 def test_known_names():
     assert [name for name, _ in known_setups()] == ["extreme", "precision", "slow-3d"]
     assert [name for name, _ in known_airframes()] == ["tarn-220"]
-    assert [name for name, _ in known_blade_families()] == ["broad-sport", "thin-light"]
+    assert [name for name, _ in known_blade_families()] == [
+        "broad-sport",
+        "narrow-carbon",
+        "slow-broad",
+        "stiff-wood",
+        "thin-light",
+    ]
     assert all(about for _, about in known_setups() + known_airframes() + known_blade_families())
 
 

@@ -38,12 +38,13 @@ def greatest_lift(plane, speed: float) -> tuple[float, float]:
 
 @pytest.mark.parametrize("setup", ["precision", "extreme", "slow-3d"])
 def test_the_flown_stall_is_that_of_level_flight_at_the_greatest_lift(setup):
-    # 5 %: the tail's download, idle drag of the propeller and the finite pace of the slow-down are not in the formula.
+    # 7 %: the tail's download, the drag of the windmilling propeller (3 N of 64 N weight) and the pace of the slow-down
+    # that it sets, 1.2 m/s in a second, are not in the formula.
     plane = plane_of(setup)
     measured = value("stall_speed", setup, "stall")
     lift, alpha = greatest_lift(plane, measured)
     assert 4.0 < alpha < 26.0  # a maximum inside the sweep, not at its edge
-    assert measured == pytest.approx(level_speed(plane, lift), rel=0.05)
+    assert measured == pytest.approx(level_speed(plane, lift), rel=0.07)
 
 
 def level_speed(plane, lift: float) -> float:

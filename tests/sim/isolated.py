@@ -11,10 +11,10 @@ from sim import layout as L
 from sim.added_mass import set_mass
 from sim.description import Surface
 from sim.lifting_surfaces import place_surfaces
-from sim.propeller import COLUMNS, MU_STEPS, PHI_STEPS
+from sim.propeller import COLUMNS, INFLOW_STEPS, MU_STEPS
 from sim.trim import blank_state, relax_flow
 
-NO_PROPELLER = np.zeros(PHI_STEPS * MU_STEPS * COLUMNS)
+NO_PROPELLER = np.zeros(INFLOW_STEPS * MU_STEPS * COLUMNS)
 RHO = 1.225
 
 

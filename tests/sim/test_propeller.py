@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,11 +14,18 @@ from sim import layout as L
 from sim.description import BladeFamily, Propeller
 from sim.equations_of_motion import derivatives
 from sim.propeller import (
+    CHORD,
     COLUMNS,
+    DELAY,
+    DRAG,
+    LOSS,
+    NOSE,
     blade_element_loads,
     blade_stations,
+    induced_ratio,
     propeller_look_up,
     propeller_table,
+    section_drag,
     thrust_and_power,
 )
 from sim.trim import blank_state
@@ -25,12 +33,22 @@ from tests.sim.isolated import blank_model
 from tests.sim.reference import facts, table
 
 INCH = 0.0254
-# Blades of two tested propellers, guessed from pictures of the types (no source): broad flat slow-flying blades, and
-# the Clark Y section of the report's propeller with its zero lift at the low Reynolds number of a 9 in model
-SLOW_FLYER = BladeFamily("slow flyer", (0.15, 0.3, 0.5, 0.75, 0.9, 1.0), (0.15, 0.22, 0.25, 0.20, 0.14, 0.06),
-                         (0.15, 0.12, 0.10, 0.09, 0.08, 0.08), math.radians(-5.0))  # fmt: skip
-CLARK_Y = BladeFamily("Clark Y", (0.15, 0.3, 0.5, 0.75, 0.9, 1.0), (0.10, 0.14, 0.15, 0.13, 0.10, 0.05),
-                      (0.30, 0.20, 0.12, 0.09, 0.08, 0.08), math.radians(-4.5))  # fmt: skip
+
+
+def measured_blades(
+    name: str, diameter_in: float, pitch_in: float, zero_lift: float, thin: bool = False
+) -> BladeFamily:
+    """The blades of a tested propeller as they were measured (prop_blade_geometry.csv).
+
+    Section by kind, not by fit: Clark Y, zero lift at -3.5 deg (thin aerofoil theory, camber 3.4 %), thickness as the
+    models' sport family; slow-flying blades are thin, cambered plates (-6 deg, half as thick).
+    """
+    rows = table("prop_blade_geometry.csv", propeller=name)
+    radius = tuple(r["r_R"] for r in rows)
+    local = tuple(math.pi * r["r_R"] * diameter_in * math.tan(math.radians(r["beta"])) / pitch_in for r in rows)
+    thickness = np.interp(radius, (0.15, 0.3, 0.5, 0.75, 1.0), (0.25, 0.17, 0.13, 0.11, 0.09)) * (0.5 if thin else 1.0)
+    chord = tuple(r["c_R"] for r in rows)
+    return BladeFamily(name, radius, chord, tuple(thickness), math.radians(zero_lift), local)
 
 
 def propeller(diameter_in, pitch_in, family, blades=2, sense=1.0) -> Propeller:
@@ -40,96 +58,205 @@ def propeller(diameter_in, pitch_in, family, blades=2, sense=1.0) -> Propeller:
 
 def direct(p: Propeller, axial, in_plane, omega_r):
     out = np.zeros(COLUMNS)
-    blade_element_loads(axial, in_plane, omega_r, float(p.blades), *blade_stations(p), out)
+    blade_element_loads(axial, in_plane, omega_r, float(p.blades), blade_stations(p), out)
     return out
 
 
-def zero_thrust(p: Propeller) -> float:
-    j = np.arange(0.2, 1.8, 0.005)
-    thrust = np.array([thrust_and_power(p, x)[0] for x in j])
+table_of = functools.cache(propeller_table)
+
+
+def tip_speed(p: Propeller, rpm: float) -> float:
+    return math.pi * p.diameter * rpm / 60.0
+
+
+def zero_thrust(p: Propeller, speed: float = 130.0) -> float:
+    """Advance ratio at which thrust ends, section drag as at tip speed `speed`."""
+    j = np.arange(0.2, 1.8, 0.01)
+    thrust = np.array([thrust_and_power(p, x, speed)[0] for x in j])
     first = int(np.argmax(thrust < 0.0))
     return float(np.interp(0.0, [-thrust[first - 1], -thrust[first]], [j[first - 1], j[first]]))
 
 
 def measured_zero_thrust(rows) -> float:
+    """Mean over the runs of the advance ratio where thrust ends, by a straight line through the last two rows."""
     found = []
     for rpm in {r["rpm"] for r in rows if r["J"] > 0}:
         run = sorted((r for r in rows if r["rpm"] == rpm), key=lambda r: r["J"])
-        for a, b in zip(run, run[1:]):
-            if a["CT"] > 0.0 >= b["CT"]:
-                found.append(a["J"] + (b["J"] - a["J"]) * a["CT"] / (a["CT"] - b["CT"]))
+        a, b = run[-2:]
+        if b["CT"] < 0.01:
+            found.append(a["J"] + (b["J"] - a["J"]) * a["CT"] / (a["CT"] - b["CT"]))
     return float(np.mean(found))
 
 
+SPORT = propeller(14, 13, measured_blades("prop_apc_sport_14x13_2b", 14, 13, -3.5))
+ELECTRIC = propeller(17, 12, measured_blades("prop_apc_electric_17x12_2b", 17, 12, -3.5))
+SLOW_FLYER = propeller(11, 4.7, measured_blades("prop_apc_slowfly_11x4p7_2b", 11, 4.7, -6.0, thin=True))
+NR640 = propeller(9, 5.68, measured_blades("prop_nr640_beta15", 9, 5.68, -3.5))
+
 # UIUC Propeller Database.  Bands by the notes on quality for blade elements: static CT 15 %, CP 20 %, zero-thrust J
-# 10 %.  Over J the differences are taken in parts of static CT and CP: 20 % holds the worst single row of all
-# runs, low Reynolds number and high; the thin folding blade lies low (its section is more cambered than the family's)
-@pytest.mark.parametrize(
-    "name, p, over_j, over_j_power",
-    [
-        ("prop_apc_sport_14x13_2b.csv", propeller(14, 13, "broad-sport"), 0.20, 0.20),
-        ("prop_apc_electric_17x12_2b.csv", propeller(17, 12, "thin-light"), 0.20, 0.20),
-        ("prop_aeronaut_16x8_2b.csv", propeller(16, 8, "thin-light"), 0.20, 0.40),
-        ("prop_apc_slowfly_11x4p7_2b.csv", propeller(11, 4.7, SLOW_FLYER), 0.20, 0.20),
-    ],
-    ids=lambda v: v if isinstance(v, str) else "",
-)
+# 10 %.  First four: blades as measured, so that only the theory is on trial; then the built-in families, estimates of
+# blades of that kind, at the same size.  Over J differences are in parts of the static value, low Reynolds number
+# runs included; found is said beside each.
+RUNS = {
+    "14x13 measured blades": ("prop_apc_sport_14x13_2b.csv", SPORT, 0.10, 0.11),  # 0.08, 0.10
+    "17x12 measured blades": ("prop_apc_electric_17x12_2b.csv", ELECTRIC, 0.14, 0.20),  # 0.13, 0.19
+    "11x4.7 measured blades": ("prop_apc_slowfly_11x4p7_2b.csv", SLOW_FLYER, 0.13, 0.22),  # 0.12, 0.21
+    "9x5.68 measured blades": ("prop_nr640_beta15_2b.csv", NR640, 0.10, 0.16),  # 0.09, 0.15
+    "broad-sport": ("prop_apc_sport_14x13_2b.csv", propeller(14, 13, "broad-sport"), 0.12, 0.16),  # 0.10, 0.15
+    "thin-light": ("prop_apc_electric_17x12_2b.csv", propeller(17, 12, "thin-light"), 0.15, 0.22),  # 0.14, 0.21
+    "slow-broad": ("prop_apc_slowfly_11x4p7_2b.csv", propeller(11, 4.7, "slow-broad"), 0.15, 0.24),  # 0.13, 0.23
+    "narrow-carbon": ("prop_aeronaut_16x8_2b.csv", propeller(16, 8, "narrow-carbon"), 0.17, 0.25),  # 0.16, 0.24
+}
+
+
+@pytest.mark.parametrize("name, p, over_j, over_j_power", RUNS.values(), ids=RUNS)
 def test_thrust_and_power_against_the_wind_tunnel(name, p, over_j, over_j_power):
     rows = table(name)
     static = [r for r in rows if r["J"] == 0.0]
     fast = [r for r in static if r["rpm"] > 0.7 * max(s["rpm"] for s in static)]
-    ct0, cp0 = np.mean([r["CT"] for r in fast]), np.mean([r["CP"] for r in fast])
-    ct, cp = thrust_and_power(p, 0.0)
+    ct0, cp0, rpm = (np.mean([r[key] for r in fast]) for key in ("CT", "CP", "rpm"))
+    ct, cp = thrust_and_power(p, 0.0, tip_speed(p, rpm))
     assert ct == pytest.approx(ct0, rel=0.15)
     assert cp == pytest.approx(cp0, rel=0.20)
-    moving = [r for r in rows if 0.1 < r["J"] and r["CT"] > 0.0]
+    moving = [r for r in rows if 0.1 < r["J"]]
     assert len(moving) > 30
-    for row in moving:
-        ct, cp = thrust_and_power(p, row["J"])
+    for row in moving:  # to the end of thrust and beyond, power included
+        ct, cp = thrust_and_power(p, row["J"], tip_speed(p, row["rpm"]))
         assert ct == pytest.approx(row["CT"], abs=over_j * ct0), row
-        if row["CT"] > 0.45 * ct0:  # nearer to zero thrust the model takes too little power, up to 0.45 of static
-            assert cp == pytest.approx(row["CP"], abs=over_j_power * cp0), row
+        assert cp == pytest.approx(row["CP"], abs=over_j_power * cp0), row
+    assert zero_thrust(p, tip_speed(p, rpm)) == pytest.approx(measured_zero_thrust(rows), rel=0.10)
 
 
-@pytest.mark.parametrize(
-    "name, p",
-    [
-        ("prop_apc_sport_14x13_2b.csv", propeller(14, 13, "broad-sport")),
-        ("prop_apc_electric_17x12_2b.csv", propeller(17, 12, "thin-light")),
-        ("prop_apc_slowfly_11x4p7_2b.csv", propeller(11, 4.7, SLOW_FLYER)),
-    ],
-    ids=lambda v: v if isinstance(v, str) else "",
-)
-def test_zero_thrust_advance_ratio(name, p):
-    assert zero_thrust(p) == pytest.approx(measured_zero_thrust(table(name)), rel=0.10)  # notes on quality
+def turned(p: Propeller, angle: float) -> Propeller:
+    """`p` with its blades turned by `angle` rad in the hub."""
+    radius = np.array(p.family.radius)
+    pitch = math.pi * p.diameter * radius
+    blade = np.arctan(np.array(p.family.pitch) * p.pitch / pitch) + angle
+    return replace(p, family=replace(p.family, pitch=tuple(np.tan(blade) * pitch / p.pitch)))
+
+
+def set_by_zero_thrust(p: Propeller, j: float, speed: float) -> Propeller:
+    """`p` turned in its hub so that its thrust ends at the advance ratio `j`."""
+    low, high = -0.1, 0.05
+    for _ in range(14):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if zero_thrust(turned(p, middle), speed) > j else (middle, high)
+    return turned(p, middle)
 
 
 def test_three_blades_over_two():
     # UIUC vol. 2, model of the NACA TR-640 propeller.  Only runs above 4900 rev/min of the 3-blade file: its runs near
     # 3023 rev/min hold thrust of other blade numbers (0.067, 0.080 and 0.109 at J = 0.2).
-    # Disagreement: measured 1.23 static and 1.22 at J = 0.2 (3 % apart over speed), found 1.47 and 1.42, 19 % more.
-    # Blade elements with momentum keep 1.4 to 1.5 for any light blade; the tunnel pair lost more between its blades,
-    # and its 8 % is not met.
+    # Thrust of the two-blade set ends at J 0.658, that of the three-blade set at 0.620: its blades stand one degree
+    # finer in the hub.  With each set at the angle that its own zero-thrust J shows, the ratio follows the tunnel
+    # within 3 % from J 0.15 to 0.3 (5 % static); notes on quality: 8 %.  At equal angles it would be 1.41 and 1.37.
     two, three = table("prop_nr640_beta15_2b.csv"), table("prop_nr640_beta15_3b.csv")
 
-    def at(rows, j, column):
-        run = sorted((r["J"], r[column]) for r in rows if 4900 < r["rpm"] < 5100 and r["J"] > 0)
-        return np.interp(j, *np.array(run).T)
+    def runs(rows):
+        return [r for r in rows if 4900 < r["rpm"] < 5100]
 
-    p2, p3 = propeller(9, 5.68, CLARK_Y), propeller(9, 5.68, CLARK_Y, blades=3)
-    for j in (0.15, 0.2, 0.25, 0.3):
+    def at(rows, j, column):
+        return np.interp(j, *np.array(sorted((r["J"], r[column]) for r in runs(rows))).T)
+
+    speed = tip_speed(NR640, 5028)
+    j2, j3 = measured_zero_thrust(runs(two)), measured_zero_thrust(runs(three))
+    p2 = set_by_zero_thrust(NR640, j2, speed)
+    p3 = set_by_zero_thrust(replace(NR640, blades=3), j3, speed)
+    blade = [math.degrees(math.atan(p.family.pitch[9] * p.pitch / (math.pi * p.diameter * 0.75))) for p in (p2, p3)]
+    assert 0.7 < blade[0] - blade[1] < 1.2
+    assert abs(blade[0] - 15.0) < 1.2  # the stated angle
+    for j in (0.0, 0.15, 0.2, 0.25, 0.3):
         for column, index in (("CT", 0), ("CP", 1)):
             measured = at(three, j, column) / at(two, j, column)
-            found = thrust_and_power(p3, j)[index] / thrust_and_power(p2, j)[index]
-            assert 1.0 < found < 1.5
-            assert 1.12 < found / measured < 1.22
+            found = thrust_and_power(p3, j, speed)[index] / thrust_and_power(p2, j, speed)[index]
+            assert found == pytest.approx(measured, rel=0.06 if j == 0.0 else 0.03), (j, column)
+        assert thrust_and_power(p3, j, speed)[0] == pytest.approx(at(three, j, "CT"), rel=0.12)
+
+
+def test_each_blade_adds_less_than_the_one_before():
+    for family, diameter, pitch in (("broad-sport", 20, 13), ("thin-light", 23, 8), ("stiff-wood", 28, 10)):
+        loads = [thrust_and_power(propeller(diameter, pitch, family, blades), 0.2) for blades in (2, 3, 4)]
+        for index in (0, 1):
+            more = [loads[1][index] / loads[0][index], loads[2][index] / loads[1][index]]
+            assert 1.0 < more[0] < 1.5 and 1.0 < more[1] < 4.0 / 3.0
+        # and thrust per power falls: the same disk is loaded more
+        assert loads[0][0] / loads[0][1] > loads[1][0] / loads[1][1] > loads[2][0] / loads[2][1]
+
+
+def test_section_drag_over_reynolds_number():
+    # UIUC Low-Speed Airfoil Tests, least drag of two 10 % sections (SD8020 vol. 1, and vol. 3); they differ from each
+    # other by 0.006 at 1e5, which is the tolerance
+    for name in ("airfoil_sd8020_uiuc_low_re.csv", "airfoil_ultimate_uiuc_low_re.csv"):
+        rows = [r for r in table(name) if isinstance(r["cd"], float)]
+        for reynolds in {r["Re"] for r in rows}:
+            least = min(r["cd"] for r in rows if r["Re"] == reynolds)
+            assert section_drag(reynolds, 0.10) == pytest.approx(least, abs=0.006)
+    assert section_drag(3e5, 0.2) > section_drag(3e5, 0.1)
+
+
+def test_one_reynolds_number_stands_for_a_propeller():
+    # What it costs that tables are made at a tip speed of 130 m/s: at fast idle (65) and full power (190), large propellers
+    # from static to half of their zero-thrust J: 4 % of static thrust and power
+    for p in (propeller(20, 13, "broad-sport"), propeller(23, 8, "thin-light"), propeller(28, 10, "stiff-wood")):
+        static, end = thrust_and_power(p, 0.0), zero_thrust(p)
+        for j in (0.0, 0.25 * end, 0.5 * end):
+            for speed in (65.0, 190.0):
+                one, other = thrust_and_power(p, j), thrust_and_power(p, j, speed)
+                assert other[0] == pytest.approx(one[0], abs=0.04 * static[0])
+                assert other[1] == pytest.approx(one[1], abs=0.04 * static[1])
+
+
+def test_many_frictionless_blades_are_an_actuator_disk():
+    # No drag and no tip loss: power is thrust times the speed of the air through the disk, plus what the swirl carries
+    # (with the square of the blade's slope: 5 to 11 % static, 2 to 6 % under way)
+    for p in (propeller(20, 13, "broad-sport"), propeller(23, 8, "thin-light")):
+        station = blade_stations(p)
+        station[CHORD] /= 30.0
+        station[DRAG] = station[NOSE] = station[LOSS] = 0.0
+        station[DELAY] = 1.0
+        out = np.zeros(COLUMNS)
+        for axial in (0.0, 0.5):
+            blade_element_loads(axial, 0.0, 2.0 * math.pi, 60.0, station, out)
+            assert 1.0 < out[1] * 2.0 * math.pi / (out[0] * (axial + out[6])) < 1.12
+            swept = 1.0 - station[0, 0] ** 2
+            # uniform-disk momentum; annuli are unequally loaded: 1 to 3 %
+            assert out[0] / (2.0 * math.pi * swept * out[6] * (axial + out[6])) == pytest.approx(1.02, abs=0.015)
+
+
+def test_induced_velocity_in_axial_flow():
+    # climb and fast descent: momentum theory's roots; between: the published mean curve (Leishman, section 2.13.5)
+    for x in (0.0, 0.5, 2.0, 10.0):
+        assert induced_ratio(x, 0.0) == pytest.approx(-0.5 * x + math.sqrt(0.25 * x * x + 1.0), abs=1e-8)
+    for x in (-2.0, -3.0, -8.0):
+        assert induced_ratio(x, 0.0) == pytest.approx(-0.5 * x - math.sqrt(0.25 * x * x - 1.0), abs=1e-8)
+    for x in (-0.5, -1.0, -1.5):
+        curve = 1.0 - 1.125 * x - 1.372 * x**2 - 1.718 * x**3 - 0.655 * x**4
+        assert induced_ratio(x, 0.0) == pytest.approx(curve, abs=0.01)
+
+
+def test_induced_velocity_in_oblique_flow():
+    # Glauert's quartic outside the disk's own wake, as high-speed flight and edgewise flow
+    for x, y in ((0.0, 1.0), (0.0, 5.0), (1.0, 0.5), (-1.0, 0.5), (-2.0, 0.9), (-2.0, 1.0), (-6.0, 3.0)):
+        w = induced_ratio(x, y)
+        assert w * w * (y * y + (x + w) ** 2) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_induced_velocity_has_one_value_everywhere():
+    # Thrust falls with the induced velocity and the velocity rises with thrust, so they meet once, if the velocity
+    # vh f(V / vh) rises with vh: f - (x, y) . grad f > 0.  And it is continuous.
+    x, y = np.meshgrid(np.linspace(-6.0, 3.0, 181), np.linspace(0.0, 2.5, 51), indexing="ij")
+    f = np.vectorize(induced_ratio)
+    step = 1e-5
+    assert (f(x, y) - (f(x * (1 + step), y * (1 + step)) - f(x, y)) / step > 0.0).all()
+    # steps of 0.05: the curve's own slope near x = -2 is 4.7, and momentum theory's windmill branch ends upright
+    assert np.abs(np.diff(f(x, y), axis=0)).max() < 0.27
+    assert np.abs(np.diff(f(x, y), axis=1)).max() < 0.27
 
 
 @pytest.mark.parametrize("p", [propeller(20, 13, "broad-sport"), propeller(23, 8, "thin-light")], ids=["20x13", "23x8"])
 def test_static_propeller_is_an_actuator_disk_with_losses(p):
     out = direct(p, 0.0, 0.0, 2.0 * math.pi)  # unit radius, unit density
-    # T = 2 rho A w0^2 for a uniform disk.  Less here, the annuli being unequally loaded, tip losses, and the
-    # vortex-ring softening 0.04 w^2 (2 %): 0.8 to 1
+    # T = 2 rho A w0^2 for a uniform disk.  Less here, the annuli being unequally loaded, and tip losses: 0.8 to 1
     assert 0.80 < out[0] / (2.0 * math.pi * out[6] ** 2) < 1.0
     ct, cp = thrust_and_power(p, 0.0)
     merit = ct**1.5 / cp * math.sqrt(2.0 / math.pi)  # ideal power T sqrt(T / 2 rho A) over power
@@ -145,14 +272,16 @@ def test_no_propeller_beats_the_ideal_efficiency():
             assert j * ct / cp < 2.0 / (1.0 + math.sqrt(1.0 + loading))
 
 
-def test_look_up_table_against_direct_blade_elements():
-    p = propeller(14, 13, "broad-sport")
+@pytest.mark.parametrize("p", [propeller(14, 13, "broad-sport"), propeller(23, 8, "thin-light")], ids=["14x13", "23x8"])
+def test_look_up_table_against_direct_blade_elements(p):
     lookup_table = propeller_table(p)
     rng = np.random.default_rng(7)
     out = np.zeros(COLUMNS + 1)
     forward, backward = [], []
-    for _ in range(1200):
+    for case in range(1500):
         axial, across, turn = rng.uniform(-20.0, 40.0), rng.uniform(0.0, 30.0), rng.uniform(20.0, 125.0)
+        if case % 3 == 0:  # sinking into its own wake
+            axial, across, turn = rng.uniform(-30.0, 0.0), rng.uniform(0.0, 3.0), rng.uniform(60.0, 125.0)
         propeller_look_up(lookup_table, axial, across, turn, out)
         true = direct(p, axial, across, turn)
         true[:6] /= out[COLUMNS]
@@ -160,15 +289,30 @@ def test_look_up_table_against_direct_blade_elements():
         (forward if axial > 0.0 else backward).append(np.r_[true, out[:COLUMNS]])
     forward, backward = np.array(forward), np.array(backward)
     scale = np.abs(np.vstack([forward, backward])[:, :COLUMNS]).max(axis=0)
+    scale[2:6] = scale[0]  # in-plane forces and moments (over the radius) in parts of the greatest thrust
     error = np.abs(forward[:, COLUMNS:] - forward[:, :COLUMNS]) / scale
-    # of each load's largest value; 2 % by the notes on quality, once the air passes the disk backwards (the moment
-    # about the side axis has its kink at blade stall, between two rows of the table: 5 %)
-    assert np.delete(error.max(axis=0), 5) == pytest.approx(np.zeros(COLUMNS - 1), abs=0.02)
-    assert error.max(axis=0)[5] < 0.05
-    # reversed flow crosses the vortex-ring state, where the induced speed jumps between solutions: the table smooths
-    # single points (side force, side moment, induced speed); nine in ten are within 6 %
+    assert (error.max(axis=0) < 0.012).all()  # notes on quality: 2 %
+    # In reversed flow the induced speed falls steeply where the ring gives way to the windmill
     error = np.abs(backward[:, COLUMNS:] - backward[:, :COLUMNS]) / scale
-    assert np.quantile(error, 0.9, axis=0) == pytest.approx(np.zeros(COLUMNS), abs=0.06)
+    assert (error.max(axis=0) < (0.03, 0.012, 0.012, 0.012, 0.012, 0.012, 0.08)).all()
+
+
+@pytest.mark.parametrize("blades", [2, 3, 4])
+def test_loads_are_finite_in_every_flow(blades):
+    for diameter, pitch, family in ((14, 13, "broad-sport"), (31, 10, "stiff-wood"), (11, 4.7, "slow-broad")):
+        p = propeller(diameter, pitch, family, blades)
+        lookup_table = table_of(p)
+        assert np.isfinite(lookup_table).all()
+        out = np.zeros(COLUMNS + 1)
+        for turn in (0.0, 1.0, 30.0, 200.0):
+            for axial in (-60.0, -10.0, -0.1, 0.0, 0.1, 10.0, 60.0):
+                for across in (0.0, 0.1, 5.0, 60.0):
+                    propeller_look_up(lookup_table, axial, across, turn, out)
+                    assert np.isfinite(out).all()
+        # stopped: a drag against the flow, whichever way it comes
+        for axial in (20.0, -20.0):
+            propeller_look_up(lookup_table, axial, 0.0, 0.0, out)
+            assert out[0] * axial < 0.0
 
 
 def test_smooth_through_zero_and_reversed_speed():
@@ -183,9 +327,6 @@ def test_smooth_through_zero_and_reversed_speed():
     # the induced speed twenty times where the jet turns round (vortex ring near -15 m/s)
     assert jump[0] < 0.007 and jump[1] < 0.007 and jump[2] < 0.035
     assert (np.diff(seen[350:, 0]) < 0.0).all()  # past the blade stall (15 m/s) thrust falls with forward speed
-
-
-table_of = functools.cache(propeller_table)
 
 
 def loads_of_oblique_inflow(p: Propeller, velocity, omega=500.0):
@@ -265,3 +406,12 @@ def test_windmilling_propeller_brakes_and_drives_its_rotor():
     j = 1.6 * zero_thrust(p)
     out = direct(p, 2.0 * j, 0.0, 2 * math.pi)
     assert out[0] < 0.0 and out[1] < 0.0
+
+
+def test_normal_force_slope_at_zero_thrust():
+    # prop_normal_force.yaml (Ribner; from memory): 0.05 to 0.2 per rad, magnitude within a factor 2
+    low, high = facts("prop_normal_force.yaml")["order_of_magnitude_per_rad_at_zero_thrust"]
+    for p in (propeller(20, 13, "broad-sport"), propeller(23, 8, "thin-light"), propeller(28, 10, "stiff-wood", 3)):
+        axial = 2.0 * zero_thrust(p)
+        slope = direct(p, axial, axial * math.tan(0.05), 2 * math.pi)[2] / (0.5 * axial**2 * math.pi) / math.tan(0.05)
+        assert 0.5 * low < slope < 2.0 * high
