@@ -119,6 +119,7 @@ def _surface(name: str, part: SurfacePart, estimates: _Estimates) -> d.Surface:
         tip_chord=part.tip.chord,
         incidence=straight["incidence"] or 0.0,
         twist=straight["twist"] or 0.0,
+        tip_rounding=part.tip_rounding,
         thickness=estimates.fill(part.thickness, THICKNESS, "surfaces", name, "thickness"),
         strips=part.strips,
         flap=_flap(part.flap),

@@ -78,6 +78,10 @@ class SurfacePart(Group):
     incidence: Tilt | None = None
     twist: Tilt | None = None
     thickness: Annotated[float, Quantity("ratio", least="1 %", most="30 %")] | None = None
+    tip_rounding: Annotated[
+        float,
+        Quantity("length", least="0 mm", most="1 m", description="how far in from the tip its outline is rounded"),
+    ] = 0.0
     strips: Annotated[int, Count(2, 12, "strips along each half")] = 5
     flap: FlapPart | None = None
 
@@ -220,6 +224,10 @@ def _surface_shape(name: str, surface: SurfacePart) -> Iterator[tuple[Location, 
             yield (*here, "tip", "at"), Refused(found, allowed)
     elif ((tip[1] - root[1]) ** 2 + (tip[2] - root[2]) ** 2) ** 0.5 < 0.02:
         yield (*here, "tip", "at"), Refused("a tip beside the root", "a root and a tip at least 20 mm apart across x")
+    half = ((tip[1] - root[1]) ** 2 + (tip[2] - root[2]) ** 2) ** 0.5
+    if surface.tip_rounding > half > 0.0:
+        found = f"{_mm(surface.tip_rounding)} on a half-span of {_mm(half)}"
+        yield (*here, "tip_rounding"), Refused(found, "no more than the distance from root to tip")
     flap = surface.flap
     if flap is not None and flap.from_ >= flap.to:
         found = f"from {flap.from_ * 100:g} % to {flap.to * 100:g} %"

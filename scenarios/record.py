@@ -26,7 +26,7 @@ from scenarios.manoeuvres import Flown, fly_manoeuvre, manoeuvre_from_text
 from sim import layout as L
 from sim.recording import CHANNELS, COMMAND_AT, NAMES, STATE_AT
 
-FORMAT = 1
+FORMAT = 2
 LARGEST = 512 * 1024 * 1024  # bytes of a record's file that will be read
 WRITTEN_UNITS = {"rad": "deg", "rad/s": "deg/s"}
 

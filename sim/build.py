@@ -16,7 +16,7 @@ from sim.added_mass import added_mass, set_mass
 from sim.compiled import cache_folder
 from sim.description import Propeller, Setup, Surface
 from sim.fuselage_aero import place_bodies
-from sim.lifting_surfaces import aspect_ratio, place_surfaces
+from sim.lifting_surfaces import aspect_ratio, place_surfaces, square_tipped
 from sim.mass_properties import MassProperties, mass_properties, slide_to_cg
 from sim.powerplant import place_power
 from sim.propeller import blade_stations, propeller_table
@@ -82,7 +82,7 @@ def build(setup: Setup) -> Plane:
     turn the propeller at its idle speed.
     """
     airframe = setup.airframe
-    surfaces = tuple(sorted(airframe.surfaces, key=lambda s: s.name != "wing"))
+    surfaces = tuple(square_tipped(s) for s in sorted(airframe.surfaces, key=lambda s: s.name != "wing"))
     mac, leading, area, span = mean_aerodynamic_chord(surfaces[0])
     value, kind = setup.cg
     station = value if kind == "m" else leading + value * mac

@@ -33,8 +33,8 @@ class Surface:
     """A straight-tapered lifting surface, cut into `strips` strips (per half if `symmetric`).
 
     `root` and `tip` are leading-edge points; a symmetric surface is given by its right
-    half.  `incidence` is nose up, `twist` is the tip's incidence less the root's.
-    Sections are symmetrical; `thickness` is the thickness-chord ratio.
+    half.  `incidence` is nose up, `twist` is the tip's incidence less the root's,
+    `tip_rounding` how far in from the tip its outline is rounded.  Sections are symmetrical; `thickness` is the thickness-chord ratio.
     """
 
     name: str
@@ -45,6 +45,7 @@ class Surface:
     tip_chord: float
     incidence: float = 0.0
     twist: float = 0.0
+    tip_rounding: float = 0.0
     thickness: float = 0.12
     strips: int = 5
     flap: Flap | None = None

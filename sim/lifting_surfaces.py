@@ -22,6 +22,7 @@ three-quarter-chord point is solved once for each surface in straight flight.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -41,14 +42,27 @@ from sim.section_aero import (
 )
 
 PARTS_BY_NAME = {"stabiliser": L.STABILISER, "fin": L.FIN}
-CORE = 0.08  # m, core of a trailing leg as other surfaces see it
+CORE = 0.5  # core of a trailing leg as other surfaces see it, over the width of its strips: the legs stand for a sheet
 NEAR_CORE = 0.01  # m, within one surface
 CIRCULATION_LAG = 3.0  # chords travelled (half of it by the bound vortex: Wagner's lag is about as long)
-SEPARATION_LAG = 3.0  # chords travelled; Leishman and Beddoes T_f = 3 semi-chords plus the vortex passage
+SEPARATION_LAG = 5.0  # chords travelled: Leishman and Beddoes T_P + T_f + T_v = 10.7 semi-chords; pitching tests of a section ask for 12
 # Normal force of one tip's edge vortex over q chord^2 sin^2(alpha) cos(alpha): half of Hoerner's square plates of A 1,
-# Fluid-Dynamic Lift, chapter 17 (from memory).
+# Fluid-Dynamic Lift, chapter 17 (from memory); half of it where the tip is rounded (common practice, no source).
 SIDE_EDGE_LIFT = 0.8
 STILL = 2.0  # m/s added to the local speed in both lags, so that still air relaxes too
+
+
+def square_tipped(surface: Surface) -> Surface:
+    """The square-tipped surface that flies like one with rounded tips.
+
+    A quarter ellipse over the last r of the span has the area of a square end (1 - pi / 4) r shorter, and there the
+    tip vortex leaves (effective span; Hoerner, Fluid-Dynamic Drag, chapter 7, from memory).
+    """
+    half = math.hypot(surface.tip[1] - surface.root[1], surface.tip[2] - surface.root[2])
+    kept = 1.0 - (1.0 - math.pi / 4.0) * min(surface.tip_rounding, half) / half
+    root, tip = np.asarray(surface.root), np.asarray(surface.tip)
+    chord = surface.root_chord + kept * (surface.tip_chord - surface.root_chord)
+    return replace(surface, tip=tuple(root + kept * (tip - root)), tip_chord=chord)
 
 
 def _strip_edges(surface: Surface) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -70,7 +84,7 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     than `layout.PAD` strips.
     """
     strips: dict[str, slice] = {}
-    meeting, bound_nodes, nodes, own_chain, chain_of_node = [], [], [], [], []
+    meeting, bound_nodes, nodes, own_chain, chain_of_node, cores = [], [], [], [], [], []
     node_links: list[tuple[int, int]] = []
     count = 0
     for chain, surface in enumerate(surfaces):
@@ -113,7 +127,8 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
             model[L.LIFT_SLOPE + k] = LIFT_SLOPE
             model[L.PLATE_NORMAL + k] = plate
             if i == 0 or (i == n - 1 and surface.symmetric):
-                model[L.SIDE_EDGE + k] = SIDE_EDGE_LIFT * surface.tip_chord**2 / (local * width)
+                sharp = 1.0 - 0.5 * min(1.0, surface.tip_rounding / (0.25 * surface.tip_chord))
+                model[L.SIDE_EDGE + k] = sharp * SIDE_EDGE_LIFT * surface.tip_chord**2 / (local * width)
             model[L.BREAK_WIDTH + k] = BREAK_WIDTH_PER_THICKNESS * surface.thickness
             model[L.PART + k] = _part(surface, at[1])
             model[L.SPAN_REACH + k] = (edge[i, 0] - chord[i]) - (edge[i + 1, 0] - chord[i + 1])
@@ -128,6 +143,7 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
         for j in range(n + 1):
             nodes.append(trailing_points[j])
             chain_of_node.append(chain)
+            cores.append(CORE * float(np.mean(2.0 * model[L.HALF_WIDTH + count : L.HALF_WIDTH + count + n])))
             node_links.append((count + j - 1 if j > 0 else L.PAD, count + j if j < n else L.PAD))
         for part in np.array_split(np.arange(count, count + n), _panels_of(surface)):
             _place_panel(part, chain, plate, model)
@@ -142,7 +158,7 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     rows = slice(0, count)
     model[L.STIFFNESS] = (model[L.FEEDBACK :][rows] / (CIRCULATION_LAG * model[L.CHORD :][rows])).max()
     _place_influence(
-        np.array(meeting), np.array(bound_nodes), np.array(nodes), own_chain, chain_of_node, node_links, model
+        np.array(meeting), np.array(bound_nodes), np.array(nodes), own_chain, chain_of_node, cores, node_links, model
     )
     return strips
 
@@ -229,7 +245,7 @@ def _place_flap(surface: Surface, between: list[float], y: float, k: int, model:
     model[L.CONTROL + k] = control
 
 
-def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, node_links, model) -> None:
+def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, cores, node_links, model) -> None:
     n = len(meeting)
     own_chain, chain_of_node = np.array(own_chain), np.array(chain_of_node)
     for k, node in enumerate(nodes):
@@ -240,7 +256,7 @@ def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, node
         reach = np.linalg.norm(meeting - node, axis=1)
         block = slice(k * L.PAD, k * L.PAD + n)
         model[L.REACH :][block] = reach
-        model[L.REACH_CORE :][block] = reach**2 + np.where(own, NEAR_CORE, CORE) ** 2
+        model[L.REACH_CORE :][block] = reach**2 + np.where(own, NEAR_CORE, cores[k]) ** 2
         model[L.STALL_CORE :][block] = np.where(own, (0.5 * model[L.CHORD : L.CHORD + n]) ** 2, 0.0)
         model[L.REACH_CORE + k * L.PAD + n : L.REACH_CORE + (k + 1) * L.PAD] = 1.0
     forward = np.stack([model[row : row + n] for row in (L.FX, L.FY, L.FZ)], axis=1)
@@ -250,7 +266,7 @@ def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, node
         if j == L.PAD:
             continue
         path = (nodes[k], bound_nodes[k], bound_nodes[k + 1], nodes[k + 1])
-        core = np.where(own_chain == own_chain[j], NEAR_CORE, CORE)
+        core = np.where(own_chain == own_chain[j], NEAR_CORE, cores[k])
         velocity = sum(_leg(meeting, start, end, core) for start, end in zip(path[:-1], path[1:]))
         # the normal points up where an endless vortex gives downwash
         velocity[j] += normal[j] / (math.pi * model[L.CHORD + j])

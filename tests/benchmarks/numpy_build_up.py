@@ -411,5 +411,5 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
         (command[:4] - x[L.SERVO : L.SERVO + 4]) / plane.servo_lag, -plane.servo_speed, plane.servo_speed
     )
     dx[L.CIRCULATION : L.CIRCULATION + n] = (bound - gamma) * pace / 3.0
-    dx[L.SEPARATION : L.SEPARATION + n] = (f_steady - separation) * pace / 3.0
+    dx[L.SEPARATION : L.SEPARATION + n] = (f_steady - separation) * pace / 5.0
     return dx

@@ -6,11 +6,12 @@ the project's lag of the separation point, and of half the load with the circula
 run through the published motion.
 
 Beddoes' constants in semi-chords: T_P 1.7, T_f 3.0, T_v 6.0; the project's separation lag of
-three chords is one of 6 semi-chords for all three.  Found (rms of c_l over both loops, k 0.051
+five chords is one of 10 semi-chords for all three.  Found (rms of c_l over both loops, k 0.051
 and 0.026; peaks measured 1.56 to 2.00, and 1.26):
 
     lag, semi-chords                     rms c_l        peak c_l
-    6, the project's                     0.25, 0.14     1.18, 1.10
+    6                                    0.25, 0.14     1.18, 1.10
+    10, the project's                                   1.28, 1.16
     3 (T_f alone)                        0.32, 0.18     1.10, 1.06
     1.7 then 3 (T_P, T_f)                0.29, 0.16     1.15, 1.09
     12, the least squares of one lag     0.19, 0.09     1.38, 1.20
@@ -207,20 +208,18 @@ def test_the_slow_loop(section):
     assert loop.reattached == pytest.approx(16.7, abs=3.0)
 
 
-@pytest.mark.xfail(strict=True, reason="no vortex lift: c_l 1.18 where 1.56 and 2.00 were measured")
+@pytest.mark.xfail(strict=True, reason="no vortex lift: c_l 1.28 where 1.56 and 2.00 were measured")
 def test_peak_lift_of_the_fast_loop(section):
     assert pitch(section, *CASES["osc_1p2Hz"]).peak[0] == pytest.approx(1.56, abs=0.25)  # the smaller of two cycles
 
 
-@pytest.mark.xfail(
-    strict=True, reason="lift comes back at 18.3 deg, measured 15.0 (3 deg): the lag is too short for this section"
-)
 def test_reattachment_in_the_fast_loop(section):
     assert pitch(section, *CASES["osc_1p2Hz"]).reattached == pytest.approx(15.0, abs=3.0)
 
 
 @pytest.mark.xfail(
-    strict=True, reason="no vortex: greatest lift at 16 to 17 deg, as when still; measured 23 to 25 (3 deg)"
+    strict=True,
+    reason="no vortex: greatest lift at 17 to 19 deg, little later than when still; measured 23 to 25 (3 deg)",
 )
 def test_angle_of_greatest_lift(loop, case):
     assert loop.peak[1] == pytest.approx({"osc_1p2Hz": 24.5, "osc_0p6Hz": 23.0}[case], abs=3.0)
@@ -228,7 +227,7 @@ def test_angle_of_greatest_lift(loop, case):
 
 def test_the_lag_that_the_loops_ask_for(section):
     # rms of lift over both loops falls to a least value at 12 semi-chords (6 chords); at three chords it is 1.4 times as
-    # much.  For a thick section that separates slowly from 8 deg on.
+    # much, at the project's five within 10 %.  For a thick section that separates slowly from 8 deg on.
     def rms(lag):
         total = []
         for case, motion in CASES.items():
@@ -243,6 +242,7 @@ def test_the_lag_that_the_loops_ask_for(section):
     assert 9.0 <= lags[np.argmin(found)] <= 14.0
     assert found[1] / found.min() == pytest.approx(1.4, abs=0.1)
     assert found[0] > found[1]  # Beddoes' T_f alone is worse
+    assert rms(2.0 * SEPARATION_LAG) / found.min() < 1.1
 
 
 def step_response(aspect: float) -> tuple[float, np.ndarray, np.ndarray]:

@@ -120,12 +120,11 @@ def test_this_model_against_the_vortex_lattice(model, lattice):
     assert model["lift_slope"] / lattice["lift_slope"] == pytest.approx(1.018, abs=0.015)
     # - wing alone: one vortex along the chord puts the load at c/4, lifting-surface theory 1 % ahead of it
     assert model["wing_centre"] - lattice["wing_centre"] == pytest.approx(0.011, abs=0.004)
-    # - downwash: 11 % less, of which 6 % is the 80 mm core in which other surfaces see trailing legs (with 20 mm the
-    #   gradient is 0.486, with 80 mm 0.456, by the lattice 0.510)
-    assert model["downwash"] / lattice["downwash"] == pytest.approx(0.89, abs=0.03)
-    # - so the neutral point lies 4 % MAC (16 mm) further aft: 1.1 the core, 1.1 the wing's own centre, 0.7 the tail's
-    #   slope, 1 the rest of the downwash.  Margins read that much larger than linear theory's, on the unsafe side.
-    assert model["neutral_point"] - lattice["neutral_point"] == pytest.approx(0.040, abs=0.01)
+    # - downwash: 8 % less, of which 3 % is the core in which other surfaces see trailing legs, half a strip wide
+    assert model["downwash"] / lattice["downwash"] == pytest.approx(0.92, abs=0.03)
+    # - so the neutral point lies 3.3 % MAC (13 mm) further aft: 1.1 the wing's own centre, 0.7 the tail's slope, the rest
+    #   the downwash.  Margins read that much larger than linear theory's, on the unsafe side.
+    assert model["neutral_point"] - lattice["neutral_point"] == pytest.approx(0.033, abs=0.01)
 
 
 def helmbold(aspect: float) -> float:
@@ -162,13 +161,13 @@ def test_the_textbook_formula_lies_with_both(model, lattice):
     tail_share = helmbold(TAIL_SPAN**2 / TAIL_AREA) * TAIL_AREA / AREA * (1.0 - downwash)
     slope = helmbold(aspect) + tail_share
     neutral_point = 0.25 + tail_share / slope * arm / MAC
-    # DATCOM's downwash is an empirical mean (20 %): this model lies 3 % below it, the lattice, whose wake stays in the
+    # DATCOM's downwash is an empirical mean (20 %): this model lies on it, the lattice, whose wake stays in the
     # wing's plane 45 mm under the stabiliser, 10 % above.
-    assert model["downwash"] < downwash < lattice["downwash"]
+    assert downwash < lattice["downwash"]
     assert model["downwash"] == pytest.approx(downwash, rel=0.05)
     assert lattice["downwash"] == pytest.approx(downwash, rel=0.15)
-    # 1 and 3 % MAC: 0.05 of downwash is 2 % MAC, and the wing's centre is c/4 here as in the model
-    assert model["neutral_point"] - neutral_point == pytest.approx(0.011, abs=0.01)
+    # 0 and 3 % MAC: 0.05 of downwash is 2 % MAC, and the wing's centre is c/4 here as in the model
+    assert model["neutral_point"] - neutral_point == pytest.approx(0.005, abs=0.01)
     assert neutral_point - lattice["neutral_point"] == pytest.approx(0.030, abs=0.01)
     # Helmbold's slopes lie 5 % above lattices, as the table of short wings has it
     assert slope == pytest.approx(model["lift_slope"], rel=0.05)

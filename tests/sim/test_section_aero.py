@@ -9,6 +9,7 @@ import pytest
 
 from sim.section_aero import (
     BREAK_WIDTH_PER_THICKNESS,
+    HINGE_REALISED,
     LIFT_SLOPE,
     PLATE_2D,
     VISCOSITY,
@@ -17,6 +18,8 @@ from sim.section_aero import (
     flap_load,
     flap_rotation,
     glauert_effectiveness,
+    glauert_hinge_moment,
+    hinge_moment,
     section_loads,
     steady_separation,
 )
@@ -241,3 +244,57 @@ def test_drag_of_a_deflected_flap():
             profile = 0.484 * (section(0.0, 8e5, 0.10, row["delta_deg"], 0.25)[1] - section(0.0, 8e5, 0.10)[1])
             induced = row["dCL"] ** 2 / (math.pi * 3.1 * 0.8)
             assert profile + induced == pytest.approx(rise, rel=0.35), row
+
+
+@pytest.mark.parametrize("row", table("flap_glauert_thin_aerofoil.csv"), ids=lambda r: f"E{r['E']}")
+def test_hinge_moment_of_small_angles(row):
+    # Glauert, ARC R&M 1095: 0.1 % for the closed form, times what real sections keep of it (0.5 to 0.8, the file's note)
+    alpha, delta = glauert_hinge_moment(row["E"])
+    assert alpha == pytest.approx(HINGE_REALISED * row["ch_alpha"], rel=1e-3)
+    assert delta == pytest.approx(HINGE_REALISED * row["ch_delta"], rel=1e-3)
+    assert 0.5 <= HINGE_REALISED <= 0.8
+
+
+def hinge(alpha_deg, deflection_deg, flap=0.4, reynolds=4e5):
+    """Hinge moment coefficient in steady flow."""
+    alpha, delta = math.radians(alpha_deg), math.radians(deflection_deg)
+    s, c = math.sin(alpha), math.cos(alpha)
+    turn = glauert_effectiveness(flap) * flap_rotation(delta, IN_PLANE_FLOW)
+    f = steady_separation(s, c, reynolds * VISCOSITY, BREAK_WIDTH_PER_THICKNESS * 0.12, turn)
+    return hinge_moment(s, c, f, *glauert_hinge_moment(flap), PLATE_2D, math.sin(delta), math.cos(delta))
+
+
+def test_hinge_moment_through_the_stall_and_all_round():
+    # small angles: the slopes; separation of 1 % and the plate it adds: 8 %
+    a, d = glauert_hinge_moment(0.4)
+    assert hinge(2.0, 0.0) == pytest.approx(a * math.radians(2.0), rel=0.08)
+    assert hinge(0.0, 2.0) == pytest.approx(d * math.radians(2.0), rel=0.08)
+    # a flap always feels the air push it back, the more the further it is out, to 70 deg and past the stall
+    for alpha in (-4.0, 0.0, 4.0, 30.0):
+        moments = [hinge(alpha, delta) for delta in np.arange(0.0, 71.0, 5.0)]
+        assert (np.diff(moments) < 0.005).all(), alpha
+    # broadside a plate is loaded at its middle: 0.45 to 0.5 of the chord times the normal force (Hoerner)
+    assert hinge(90.0, 0.0) == pytest.approx(-0.45 * PLATE_2D, rel=0.02)
+    # odd, like the section
+    for alpha in np.arange(-175.0, 180.0, 10.0):
+        assert hinge(alpha, 25.0) == pytest.approx(-hinge(-alpha, -25.0), abs=1e-12)
+    # the stall jumps up in size, for the load moves aft (published plain flaps; direction from memory), and nowhere else
+    assert abs(hinge(18.0, 0.0)) > 1.3 * abs(hinge(10.0, 0.0))
+    alpha = np.arange(-180.0, 180.0, 0.25)
+    for deflection in (0.0, 30.0, -60.0):
+        steps = np.abs(np.diff([hinge(x, deflection) for x in alpha]))
+        reversed_flow = np.abs(np.abs(alpha[1:]) - 90.0) < 0.5
+        assert steps[~reversed_flow].max() < 0.05
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("alpha", [-10.0, 0.0, 10.0, 20.0, 45.0])
+def test_flaps_act_to_70_degrees_at_any_angle_of_attack(alpha, sign):
+    # More deflection, more load its way, to 70 deg, attached and stalled, up and down (NACA TN-2080: no peak below 60 deg).
+    # Past the stall a flap is the tail of a plate: at 45 deg its last 20 deg turn lift into drag and add little.
+    lift = [sign * section(alpha, 4e5, 0.12, sign * d, 0.4)[0] for d in np.arange(0.0, 71.0, 10.0)]
+    drag = [section(alpha, 4e5, 0.12, sign * d, 0.4)[1] for d in np.arange(0.0, 71.0, 10.0)]
+    assert lift[4] > lift[0] + 0.15
+    if alpha < 15.0:
+        assert (np.diff(lift) > -0.12).all() and max(lift) in lift[4:]
+    assert drag[7] > drag[0] - 0.35 and min(drag) > 0.0

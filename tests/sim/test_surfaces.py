@@ -408,3 +408,26 @@ def test_lift_of_a_step_starts_at_half(precision):
     for at, left in ((3.0, 0.70), (6.0, 0.80), (12.0, 0.88)):
         # one lag for Wagner's two: 0.07 fast late
         assert np.interp(at, semi, growth) == pytest.approx(left, abs=0.08 if at > 10.0 else 0.06)
+
+
+def test_rounded_tips():
+    # Hoerner, Fluid-Dynamic Drag, chapter 7 (from memory): rounded tips lose effective span.  Area is that of the outline,
+    # a quarter ellipse over the rounding (closed form), and the lift slope falls with aspect ratio as Helmbold has it: 1 %.
+    from sim.lifting_surfaces import square_tipped
+
+    square = straight(6.0, 0.6, strips=10)
+    rounding = 0.15 * square.tip[1]
+    round_tips = square_tipped(replace(square, tip_rounding=rounding))
+    half = round_tips.tip[1]
+    assert half == pytest.approx(square.tip[1] - (1.0 - math.pi / 4.0) * rounding, rel=1e-12)
+    y = np.linspace(0.0, square.tip[1], 200001)
+    chord = square.root_chord + (square.tip_chord - square.root_chord) * y / square.tip[1]
+    inward = np.clip((y - square.tip[1] + rounding) / rounding, 0.0, 1.0)
+    outline = np.trapezoid(chord * np.sqrt(1.0 - inward**2), y)
+    assert half * 0.5 * (round_tips.root_chord + round_tips.tip_chord) == pytest.approx(outline, rel=0.003)
+    before, after = Stream((square,)), Stream((round_tips,))
+
+    def helmbold(aspect):
+        return aspect / (2.0 + math.sqrt(aspect * aspect + 4.0))
+
+    assert slope(after) / slope(before) == pytest.approx(helmbold(after.aspect) / helmbold(before.aspect), rel=0.01)
