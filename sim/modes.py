@@ -24,6 +24,7 @@ CLASSICAL = (SHORT_PERIOD, PHUGOID, DUTCH_ROLL, ROLL, SPIRAL)
 MOST = 0.75  # share that makes a mode the one of these states
 HALF = 0.5
 OF_THE_BODY = 1.0 / 3.0  # share of the rigid-body states below which a mode is one of the flow, a servo or the rotor
+A_PART = 0.1  # share below which the body takes no part worth the name; the flow's own modes have 0.06 at most
 NEUTRAL = 1e-6  # 1/s: slower than eight days counts as no motion of its own
 
 
@@ -122,13 +123,15 @@ def body_share(mode: Mode) -> float:
 
 
 def of_the_body(found: list[Mode]) -> list[Mode]:
-    """Those of `found` that are the rigid body's own: as many roots as it has states, those it takes most part in.
+    """Those of `found` that are the rigid body's own: as many roots as it has states.
 
     Place, heading and charge are not to be among the states.  Left out are modes of the flow alone, servos and rotor.
+    Where the flow shares one motion of the body among several modes, the slow ones are taken, which are seen longest.
     One root more where the last mode is a pair that a root of the body makes with one of the flow.
     """
     own, roots = [], 0
-    for mode in sorted(found, key=lambda mode: -body_share(mode)):
+    candidates = (mode for mode in found if body_share(mode) > A_PART)
+    for mode in sorted(candidates, key=lambda mode: (mode.name not in CLASSICAL, mode.natural_frequency)):
         if roots < len(RIGID):
             own.append(mode)
             roots += 2 if mode.oscillates else 1

@@ -64,14 +64,14 @@ def test_jacobian_of_a_known_function():
     assert found == pytest.approx(np.array([[0.5, 2.0], [0.0, math.cos(0.5)]]), abs=1e-9)
 
 
-@pytest.mark.parametrize("which, close", [("cruise", 1e-3), ("hover", 0.03), ("piston", 2e-3)])
+@pytest.mark.parametrize("which, close", [("cruise", 1e-3), ("hover", 0.03), ("piston", 1e-3)])
 def test_the_settled_model_is_the_free_one_with_what_is_fast_eliminated(
     which, close, precision, slow_3d, piston, request
 ):
-    # Two routes: flow and servos settled at every displaced state, against the algebra of the whole Jacobian.  Cruise: the
-    # finite steps of the settled model and the end of its settling, of entries up to 24; the engine twice that, for its
-    # rotor takes 1e-3 of throttle through a bend.  Hover: a corner in the loads where there is no sideways flow, met by
-    # steps of different size: 1 % of the largest entry beside gravity's, 3.2.  Controls: to the same share of each column.
+    # Two routes: flow and servos settled at every displaced state, against the algebra of the whole Jacobian.  Level: the
+    # finite steps of the settled model and the end of its settling, of entries up to 24.  Hover: a corner in the loads
+    # where there is no sideways flow, met by steps of different size: 1 % of the largest entry beside gravity's, 3.2.
+    # Controls: the same as a share of each column.
     plane = {"cruise": precision, "hover": slow_3d, "piston": piston}[which]
     trim = level_trim(piston, 22.0, 100.0) if which == "piston" else request.getfixturevalue(which)
     settled, free = linearise(plane, trim), linearise(plane, trim, free=True)
@@ -81,7 +81,7 @@ def test_the_settled_model_is_the_free_one_with_what_is_fast_eliminated(
     n = len(settled.states)
     assert free.states[:n] == settled.states == body.states
     assert np.abs(settled.a - body.a).max(axis=1) == pytest.approx(np.zeros(n), abs=close)
-    assert np.abs(settled.b - body.b).max(axis=0) == pytest.approx(0.0, abs=close * np.abs(settled.b).max())
+    assert np.abs((settled.b - body.b) / np.abs(settled.b).max(axis=0)).max() < close
 
 
 def test_step_sizes_do_not_matter(precision, cruise, monkeypatch):
@@ -159,20 +159,24 @@ def test_level_flight_has_the_five_classical_modes(precision, cruise, free):
         assert sum(mode.participation.values()) == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize("cg, whole", [(0.14, True), (0.2, False), (0.23, False), (0.3, False)])
-def test_the_planes_own_roots(cg, whole):
+@pytest.mark.parametrize(
+    "cg, roots, slowest", [(0.14, 8, 12.9), (0.18, 8, 9.5), (0.2, 9, 6.3), (0.23, 9, 3.4), (0.3, 9, 1.26)]
+)
+def test_the_planes_own_roots(cg, roots, slowest):
     # Eight states, eight roots.  With the CG aft the short period splits: its slow root stays alone and its fast one swings
-    # with a root of the flow that is as fast, so that nine are counted and nothing is called a short period.
+    # with a root of the flow that is as fast, so that nine are counted and nothing is called a short period.  The slow
+    # root, which is what a pilot meets, is never left out (figures are this model's, to 2 %).
     plane = plane_at(cg)
     linear = linearise(plane, level_trim(plane, 25.0, 100.0), free=True).without(*PLACE).settled("separation")
     found = of_the_body(modes(linear))
-    assert sum(2 if mode.oscillates else 1 for mode in found) == (8 if whole else 9)
-    assert {ROLL, DUTCH_ROLL} <= {mode.name for mode in found}
-    assert min(body_share(mode) for mode in found) > (0.7 if whole else 0.4)
-    assert (SHORT_PERIOD in {mode.name for mode in found}) == whole
-    pitching = [mode for mode in found if set(mode.takes_part()[:2]) == {"w", "q"}]
-    assert len(pitching) == (1 if whole else 2)
-    assert not pitching[-1].oscillates or whole
+    names = {mode.name for mode in found}
+    assert sum(2 if mode.oscillates else 1 for mode in found) == roots
+    assert {ROLL, DUTCH_ROLL} <= names
+    assert min(body_share(mode) for mode in found) > 0.2
+    assert (SHORT_PERIOD in names) == (cg == 0.14)
+    pitching = [mode for mode in found if mode.participation["w"] + mode.participation["q"] > 0.5 * body_share(mode)]
+    assert pitching[-1].natural_frequency == pytest.approx(slowest, rel=0.02)
+    assert pitching[-1].oscillates == (cg == 0.14)
 
 
 def test_flow_that_lags_leaves_what_is_slow(precision, cruise):
