@@ -45,7 +45,8 @@ PARTS_BY_NAME = {"stabiliser": L.STABILISER, "fin": L.FIN}
 CORE = 0.5  # core of a trailing leg as other surfaces see it, over the width of its strips: the legs stand for a sheet
 NEAR_CORE = 0.01  # m, within one surface
 CIRCULATION_LAG = 3.0  # chords travelled (half of it by the bound vortex: Wagner's lag is about as long)
-SEPARATION_LAG = 5.0  # chords travelled: Leishman and Beddoes T_P + T_f + T_v = 10.7 semi-chords; pitching tests of a section ask for 12
+# Chords travelled: Leishman and Beddoes T_P + T_f + T_v = 10.7 semi-chords; pitching tests of a section ask for 12.
+SEPARATION_LAG = 5.0
 # Normal force of one tip's edge vortex over q chord^2 sin^2(alpha) cos(alpha): half of Hoerner's square plates of A 1,
 # Fluid-Dynamic Lift, chapter 17 (from memory); half of it where the tip is rounded (common practice, no source).
 SIDE_EDGE_LIFT = 0.8

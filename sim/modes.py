@@ -23,7 +23,8 @@ BODY = tuple(dict.fromkeys(RIGID + RIGID_HOVER))
 CLASSICAL = (SHORT_PERIOD, PHUGOID, DUTCH_ROLL, ROLL, SPIRAL)
 MOST = 0.75  # share that makes a mode the one of these states
 HALF = 0.5
-OF_THE_BODY = 1.0 / 3.0  # share of the rigid-body states below which a mode is one of the flow, a servo or the rotor
+A_THIRD = 1.0 / 3.0
+OF_THE_BODY = A_THIRD  # share of the rigid-body states below which a mode is one of the flow, a servo or the rotor
 A_PART = 0.1  # share below which the body takes no part worth the name; the flow's own modes have 0.06 at most
 NEUTRAL = 1e-6  # 1/s: slower than eight days counts as no motion of its own
 
@@ -94,7 +95,8 @@ def modes(linear: Linear) -> list[Mode]:
     if any(mode.grows and not mode.oscillates and _share(mode, "u", "w", "q", "theta") > HALF for mode in found):
         names = ["" if name == PHUGOID else name for name in names]
     # where the short period has split into two roots, the faster one may swing with one of the flow
-    alone = [m.natural_frequency for m in found if not m.oscillates and _is_pitching(m)]
+    single = [mode for mode in found if not mode.oscillates and body_share(mode) > A_PART]
+    alone = [mode.natural_frequency for mode in single if _share(mode, "w", "q") > MOST]
     names = [
         "" if name == SHORT_PERIOD and min(alone, default=math.inf) < mode.natural_frequency else name
         for name, mode in zip(names, found)
@@ -143,24 +145,20 @@ def _share(mode: Mode, *states: str) -> float:
     return sum(mode.participation.get(state, 0.0) for state in states) / max(body_share(mode), 1e-300)
 
 
-def _is_pitching(mode: Mode) -> bool:
-    """Whether it is mostly alpha and pitch rate."""
-    return body_share(mode) > OF_THE_BODY and _share(mode, "w", "q") > MOST
-
-
 def _classical_name(mode: Mode) -> str:
     """The classical name of a mode, or nothing."""
     if body_share(mode) < OF_THE_BODY:
         return ""
     if mode.oscillates:
-        if _is_pitching(mode):
+        if _share(mode, "w", "q") > MOST:
             return SHORT_PERIOD
         if _share(mode, "u", "theta") > MOST:
             return PHUGOID
         if _share(mode, "v", "p", "r", "phi") > MOST and _share(mode, "v", "r") > HALF:
             return DUTCH_ROLL
         return ""
-    if _share(mode, "p") > HALF and not mode.grows:
+    # a root of pitch and flow that is as fast takes its share of it
+    if _share(mode, "p") > A_THIRD and not mode.grows:
         return ROLL
     if _share(mode, "phi", "r") > MOST and _share(mode, "phi") > HALF:
         return SPIRAL

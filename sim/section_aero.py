@@ -38,7 +38,9 @@ FRICTION_CONSTANT, FRICTION_LAMINAR = 0.0040, 2.7  # cd0 = constant + laminar / 
 FRICTION_REVERSED = 2.0  # cd at 180 deg over that at 0, NACA TN-3361
 PLATE_A, PLATE_B = 0.44, 0.56  # Hoerner plate: sin/(0.222 sin + 0.283), scaled to 1 broadside
 PLATE_2D = 1.8  # broadside in two dimensions, SAND80-2114
-FLAP_SHARE_OF_STALL = 0.5  # share of the flap's rotation that loads the leading edge (common practice, no source)
+FLAP_SHARE_OF_STALL = (
+    0.35  # of the rotation that loads the leading edge: plain flaps at 60 deg stall some 5 deg earlier (from memory)
+)
 FLAP_DRAG = 1.15  # drag of a deflected flap on its own area, times sin^2 (NACA TN-2080)
 HINGE_REALISED = 0.7  # of thin-aerofoil hinge moments; real sections 0.5 to 0.8 (trailing-edge angle, boundary layer)
 FLAP_PLATE_ARM = 0.45  # of the flap's chord behind its hinge, separated (between 1/2 broadside and 1/4 edge-on)
@@ -114,6 +116,9 @@ def section_loads(
     straight = plate_force(sin_a, plate_normal)
     flap = flap_chord * plate_force(sin_f, plate_normal)
     plate = (1.0 - flap_chord) * straight + flap * flap_cos
+    # the flap bends the flow ahead of it as well, the less the more broadside the plate stands
+    bent = sin_a * (1.0 - 0.5 * flap_turn * flap_turn) + cos_a * turn_sin
+    plate += (cos_a * cos_a if forward else 0.0) * (plate_force(bent, plate_normal) - plate)
     normal = share * circulatory + loose * plate
     chordwise = share * suction - loose * flap * flap_sin
     reynolds = speed_chord * (1.0 / VISCOSITY)

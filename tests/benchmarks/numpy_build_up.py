@@ -138,8 +138,8 @@ def section(plane, sin_a, cos_a, sin_s, f, speed_chord, turn, flap_sin, flap_cos
     """Normal, chordwise and drag coefficient, moment about c/4, and the steady separation point; per strip."""
     forward = cos_a > 0.0
     reynolds = speed_chord / NU
-    half_turn = 0.5 * turn
-    sin_t, cos_t = half_turn * (1.0 - half_turn**2 / 6.0), 1.0 - 0.5 * half_turn**2
+    nose_turn = 0.35 * turn
+    sin_t, cos_t = nose_turn * (1.0 - nose_turn**2 / 6.0), 1.0 - 0.5 * nose_turn**2
     size = np.abs(np.where(forward, sin_a * cos_t + cos_a * sin_t, sin_a))
     at = np.where(forward, 0.138 + 0.121 * reynolds / (reynolds + 6.0e5), 0.15)
     width = np.where(size < at, np.where(forward, 0.075, 0.03), np.where(forward, plane.break_width, 0.03))
@@ -152,7 +152,9 @@ def section(plane, sin_a, cos_a, sin_s, f, speed_chord, turn, flap_sin, flap_cos
     suction = np.where(forward, 0.98, 0.0) * attached * sin_s
     straight = plate(sin_a, plane.plate)
     flap = plane.flap * plate(sin_a * flap_cos + cos_a * flap_sin, plane.plate)
-    normal = share * attached + loose * ((1.0 - plane.flap) * straight + flap * flap_cos)
+    hinged = (1.0 - plane.flap) * straight + flap * flap_cos
+    bent = plate(sin_a * (1.0 - 0.5 * turn**2) + cos_a * turn * (1.0 - turn**2 / 6.0), plane.plate)
+    normal = share * attached + loose * (hinged + np.where(forward, cos_a**2, 0.0) * (bent - hinged))
     chordwise = share * suction - loose * flap * flap_sin
     drag = (0.0040 + 2.7 / np.sqrt(reynolds + 2.0e4)) * np.where(forward, 1.0, 2.0)
     drag += share * 1.15 * plane.flap * flap_sin**2

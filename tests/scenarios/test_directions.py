@@ -40,8 +40,9 @@ def test_the_cgs_lie_where_the_tests_say():
 
 @pytest.mark.parametrize("manoeuvre", LINES)
 def test_nose_heavy_the_up_line_bends_to_the_canopy(manoeuvre):
-    # common practice: 45-degree line hands-off; far forward CG goes to the canopy upright and inverted
-    assert value("pitch_drift", "precision", manoeuvre, FORWARD) > 2.0
+    # common practice: 45-degree line hands-off; far forward CG goes to the canopy upright and inverted.  A degree a second is
+    # what a pilot sees in 3 s of line.
+    assert value("pitch_drift", "precision", manoeuvre, FORWARD) > 1.0
     assert value("path_curvature", "precision", manoeuvre, FORWARD) > 0.05
 
 
@@ -54,10 +55,10 @@ def test_behind_the_neutral_point_the_up_line_bends_to_the_gear(manoeuvre):
 
 def test_canopy_and_gear_are_up_and_down_as_they_should_be():
     # geometry: toward the canopy is up upright, down inverted; seen in the path itself, not in body rates
-    assert path_change("upline-45", FORWARD) > 5.0
-    assert path_change("upline-45-inverted", FORWARD) < -5.0
-    assert path_change("upline-45", BEHIND) < -5.0
-    assert path_change("upline-45-inverted", BEHIND) > 5.0
+    assert path_change("upline-45", FORWARD) > 3.0
+    assert path_change("upline-45-inverted", FORWARD) < -3.0
+    assert path_change("upline-45", BEHIND) < -3.0
+    assert path_change("upline-45-inverted", BEHIND) > 3.0
 
 
 @pytest.mark.parametrize("manoeuvre", LINES)
