@@ -18,9 +18,9 @@ from sim.compiled import formula, kernel
 
 SWIRL_CORE = 0.25  # core of the swirl profile over the local radius
 # Share of the swirl that loads a surface.  The wing of Veldhuis (2005) shows 0.08 in normal force coefficient at zero
-# alpha where a lifting line in the whole swirl has 0.12; with it, wing and tail of a measured model in the hover
-# take 0.6 of the torque out of the jet as measured, not 0.9.
-SWIRL_MET = 0.7
+# alpha where a lifting line in the whole swirl has 0.115; with it, wing and tail of a measured model in the hover
+# take 0.6 of the torque out of the jet, as measured (0.5 to 0.75), not 0.9.
+SWIRL_MET = 0.75
 SWIRL_SHAPE = 0.31106  # integral of r^3 / sqrt(r^2 + core^2) over 0..1
 STILL_JET = 0.25  # m/s, least axial speed in the formulas, so that still air stays finite
 EDGE = 0.1  # half-thickness of the edge at the disk over the local radius (blade tips unload)

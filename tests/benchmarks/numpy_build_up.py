@@ -324,7 +324,7 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     # slipstream and swirl at the strips (air velocities)
     from_hub = plane.flow_point - plane.hub
     gained, swirl, offset, local2, through = jet(plane, from_hub, plane.half_width, plane.blocked, -cross, axial, w0)
-    spin = 0.7 * m[L.SWIRL_ON] * plane.sense * torque_air / (2.0 * np.pi * 0.31106 * rho)
+    spin = 0.75 * m[L.SWIRL_ON] * plane.sense * torque_air / (2.0 * np.pi * 0.31106 * rho)
     ring = local2**1.5 - plane.blocked**1.5
     size = spin * swirl / (ring * through * np.sqrt((offset**2).sum(axis=1) + 0.0625 * local2))
     outside = max(axial, 0.0)
