@@ -170,14 +170,12 @@ def blade_element_loads(axial, in_plane, omega_r, blades, station, out):
     tip speed.  `station` (9, n): the blade at equal steps, see `blade_stations`.  `out`: thrust; torque that
     the rotor feels against its turning; in-plane force against the in-plane motion;
     in-plane force to the side (axis x motion); moment about the motion direction; moment
-    about the side direction; mean induced velocity.  Turning sense positive about the axis.
+    about the side direction; induced velocity of an even disk with this thrust.  Turning sense positive about the axis.
     """
     dr = station[0, 1] - station[0, 0]
     azimuths = AZIMUTHS if in_plane > 0.0 else 1
     for i in range(COLUMNS):
         out[i] = 0.0
-    wake_sum = 0.0
-    area_sum = 0.0
     for j in range(station.shape[1]):
         r, chord, sin_p, cos_p = station[RADIUS, j], station[CHORD, j], station[SIN_PITCH, j], station[COS_PITCH, j]
         drag, nose, ideal, loss, delay = (
@@ -205,8 +203,6 @@ def blade_element_loads(axial, in_plane, omega_r, blades, station, out):
                 low = w
             else:
                 high = w
-        wake_sum += w * r
-        area_sum += r
         tilt = _wake_tilt(w, axial, in_plane)
         turning = tangential - _swirl(w, axial + w, tangential)
         for a in range(AZIMUTHS):
@@ -231,7 +227,7 @@ def blade_element_loads(axial, in_plane, omega_r, blades, station, out):
             # moment of thrust: r x T axis, with motion m, side s = axis x m:  m x axis = -s,  s x axis = m
             out[4] += -sin_a * r * along
             out[5] += cos_a * r * along
-    out[6] = wake_sum / area_sum
+    out[6] = _momentum(out[0], axial, in_plane, math.pi)  # so that an even jet carries the thrust
 
 
 @kernel

