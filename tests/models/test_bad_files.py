@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from models.errors import UserError, UserFileError
-from models.loader import load, load_airframe, load_setup
+from models.loader import known_airframes, known_setups, load, load_airframe, load_setup
 from models.reading import read_document, read_text
 from models.schema import AirframeFile, BladeFamilyFile, SetupFile
 
@@ -15,6 +15,7 @@ FILES = Path(__file__).parent / "files"
 PLANE = (FILES / "plane.yaml").read_text(encoding="utf-8")
 SETUP = (FILES / "setup.yaml").read_text(encoding="utf-8")
 BLADES = (FILES / "blades.yml").read_text(encoding="utf-8")
+AIRFRAMES = ", ".join(name for name, _ in known_airframes())
 MODELS = {PLANE: AirframeFile, SETUP: SetupFile, BLADES: BladeFamilyFile}
 
 
@@ -382,11 +383,12 @@ def test_a_pipe_is_not_waited_for(tmp_path):
 
 
 def test_unknown_names():
-    allowed = "allowed: a built-in setup (extreme, precision, slow-3d) or a path that ends in .yaml"
+    setups = ", ".join(name for name, _ in known_setups())
+    allowed = f"allowed: a built-in setup ({setups}) or a path that ends in .yaml"
     assert message_of(load_setup, "slow3d") == f'setup: found "slow3d"; {allowed}; try: slow-3d'
     assert message_of(load_setup, "zzz") == f'setup: found "zzz"; {allowed}'
     assert message_of(load_airframe, "tarn") == (
-        'airframe: found "tarn"; allowed: a built-in airframe (tarn-220) or a path that ends in .yaml; try: tarn-220'
+        f'airframe: found "tarn"; allowed: a built-in airframe ({AIRFRAMES}) or a path that ends in .yaml; try: tarn-220'
     )
 
 
@@ -424,7 +426,7 @@ def test_wrong_cg_names_the_option():
             "airframe: plane.yaml",
             "airframe: tarn",
             (
-                ':5:11: airframe: found "tarn"; allowed: a built-in airframe (tarn-220) or a path that ends in .yaml;'
+                f':5:11: airframe: found "tarn"; allowed: a built-in airframe ({AIRFRAMES}) or a path that ends in .yaml;'
                 " try: tarn-220"
             ),
         ),

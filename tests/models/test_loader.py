@@ -29,8 +29,8 @@ SETUP = FILES / "setup.yaml"
 
 
 def test_known_names():
-    assert [name for name, _ in known_setups()] == ["extreme", "precision", "slow-3d"]
-    assert [name for name, _ in known_airframes()] == ["tarn-220"]
+    assert {"extreme", "precision", "slow-3d"} <= {name for name, _ in known_setups()}
+    assert "tarn-220" in [name for name, _ in known_airframes()]
     assert [name for name, _ in known_blade_families()] == [
         "broad-sport",
         "narrow-carbon",
@@ -41,7 +41,7 @@ def test_known_names():
     assert all(about for _, about in known_setups() + known_airframes() + known_blade_families())
 
 
-@pytest.mark.parametrize("name", ["extreme", "precision", "slow-3d"])
+@pytest.mark.parametrize("name", [name for name, _ in known_setups()])
 def test_built_in_setups_load_and_rebuild_from_their_texts(name):
     loaded = load(name)
     assert loaded.setup.name == name
