@@ -106,8 +106,8 @@ knife edges go to the canopy; aft, {canopy_aft} still do and {gear_aft} go to th
 
 **Fast shows the trim, slow shows the layout.** What grows with sideslip takes over when slow: the right knife edge
 asks for {slow_right} deg, the left one for {slow_left} (without the plane that has plates). One mix from rudder to elevator
-cannot suit both sides and both speeds. Among the planes without plates, those that need most sideslip go to the
-gear first.
+cannot suit both sides and both speeds. Among the planes without plates, those that need most sideslip are the first
+to go to the gear.
 
 **Right and left differ by the propeller, twice.** Its swirl meets a stabiliser that sideslip has taken out of the middle of
 the slipstream ({swirl_right} deg right, {swirl_left} left); its own oblique inflow pushes the other way ({propeller_right}
@@ -126,9 +126,9 @@ upright, the flat ones too.
 The inverted line is the sharper test of the CG; upright, the height of the shaft (40 mm: {shaft_line} deg/s) and
 down thrust (1 deg: {down_line}) count as much.
 
-**Stall.** Taper decides the wing drop (0.35 instead of 0.54: {tapered} deg; 0.80: {straight}) and where the wing goes first; it
-does next to nothing to the knife edge ({taper_edge} deg). CG aft changes the stall speed by {stall_speed} m/s: nothing a pilot
-would feel.
+**Stall.** Taper makes the wing drop larger (0.35 instead of 0.54: {tapered} deg; 0.80: {straight}; the side is chance) and
+moves the place where the wing goes first outboard; it does next to nothing to the knife edge ({taper_edge} deg). CG aft
+changes the stall speed by {stall_speed} m/s: nothing a pilot would feel.
 
 **What one would not expect**
 

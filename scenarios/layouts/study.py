@@ -33,7 +33,6 @@ _KNIFE_EDGE = (
   - name: held
     pilot: [aileron, elevator, rudder]
     hold: height
-    aim: {bank: BANK deg}
     throttle: hold airspeed
     for: 2 s
   - {name: elevator let go, release: [elevator], for: 2 s}
@@ -127,8 +126,7 @@ def _knife_edge(plane: Plane, level: Trim, side: str, bank: float, found: Findin
         found.put(f"{name} sideslip", math.asin(state.x[L.VELOCITY + 1] / speed) * DEG)
         if speed == FAST:
             found.causes[side] = elevator_by_cause(plane, level, state)
-            manoeuvre = manoeuvre_from_text(_KNIFE_EDGE.replace("BANK", f"{bank * DEG:g}"))
-            found.take(side, take_measures(fly_from(plane, level, state, manoeuvre)))
+            found.take(side, take_measures(fly_from(plane, level, state, manoeuvre_from_text(_KNIFE_EDGE))))
 
 
 def _line(plane: Plane, level: Trim, line: str, bank: float, found: Findings) -> None:
