@@ -182,13 +182,12 @@ def hover_trim(plane: Plane, height: float) -> Trim:
     ]
     try:
         return _solve(plane, x, command, place, starts, "the hover")
-    except NoRoom as stop:
-        if stop.control != "aileron":
+    except NoTrim as stop:
+        if isinstance(stop, NoRoom) and stop.control != "aileron":
             raise
-    # the ailerons cannot stop the torque roll: hold nose and height, ailerons on their stop, roll left to itself
-    stopped = math.copysign(
-        max(plane.setup.throws["aileron"].positive, plane.setup.throws["aileron"].negative), command[L.AILERON_LEFT]
-    )
+    # no ailerons stop the torque roll: hold nose and height, ailerons on their stop against it, roll left to itself
+    most = max(plane.setup.throws["aileron"].positive, plane.setup.throws["aileron"].negative)
+    stopped = math.copysign(most, plane.model[L.SENSE])
 
     def place_rolling(unknown: np.ndarray) -> tuple[np.ndarray, float]:
         left, duty = place(np.r_[unknown[:4], stopped, unknown[4]])

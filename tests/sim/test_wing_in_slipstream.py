@@ -59,8 +59,9 @@ def distribution(alpha_deg: float, blowing: bool) -> tuple[np.ndarray, np.ndarra
 
 @pytest.mark.parametrize("alpha", [0.0, 4.0, 10.0])
 def test_normal_force_along_the_span(alpha):
-    # 0.03 by the notes on quality; 0.04 at the edge of the jet outboard, where the swirl ends more sharply here.  At 10 deg the wing without propeller is 0.06 to 0.08 high (the measured lift bends from
-    # 6 deg on, Re 0.8e6) and the same is allowed with it.  Next to the nacelle (eta 0.41 to 0.53) readings are blocked.
+    # 0.03 by the notes on quality; 0.04 at the edge of the jet outboard, where the swirl ends more sharply here.  At 10 deg
+    # the wing without propeller is 0.06 to 0.08 high (the measured lift bends from 6 deg on, Re 0.8e6) and the same is
+    # allowed with it.  Next to the nacelle (eta 0.41 to 0.53) readings are blocked.
     for curve, blowing in (("cn_off", False), ("cn_on", True)):
         rows = [r for r in table("slipstream_wing_prowim_veldhuis.csv", curve=curve, alpha_deg=alpha)]
         rows = [r for r in rows if not 0.40 < r["eta"] < 0.54]
