@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from scenarios.manoeuvres import CannotFly
 from sim.build import Plane
-from sim.linearisation import PLACE, linearise, pitch_stability
-from sim.modes import Mode, modes, of_the_body
+from sim.linearisation import LAG_ORDER, PLACE, RIGID, linearise, pitch_stability
+from sim.modes import Mode, modes
 from sim.stability_derivatives import StabilityDerivatives, stability_derivatives
 from sim.trim import NoTrim, Trim, level_trim
 
@@ -20,7 +20,7 @@ class Balance:
 
     `neutral_point` is stick fixed, propeller off.  `reach` is the CG range that `tray`
     allows by moving `moved_item` alone.  `modes` are those of the plane's own motion in level
-    flight at `airspeed` (m/s), hands off, with a flow that takes its time; `settled_modes` the
+    flight at `airspeed` (m/s), hands off, with a flow that lags (to second order in the lag); `settled_modes` the
     same with the flow at rest at every instant, as two-state forms of handbooks have it.  `derivatives` with power,
     `derivatives_off` with a propeller that does nothing.
     """
@@ -63,6 +63,7 @@ def balance(plane: Plane) -> Balance:
     station = -item.at[0]
     reach = tuple(plane.cg_station + (end - station) * item.mass / mass.mass for end in tray)
     inertia = mass.inertia
+    lagging, settled = own_modes(plane, trim)
     return Balance(
         mass=mass.mass,
         cg=plane.cg_station,
@@ -83,18 +84,18 @@ def balance(plane: Plane) -> Balance:
         wing_loading=mass.mass / plane.wing_area,
         estimated=plane.setup.airframe.estimated,
         airspeed=TRIM_SPEED,
-        modes=own_modes(plane, trim),
-        settled_modes=own_modes(plane, trim, settled=True),
+        modes=lagging,
+        settled_modes=settled,
         derivatives=stability_derivatives(plane, trim),
         derivatives_off=stability_derivatives(plane, trim, power=False),
     )
 
 
-def own_modes(plane: Plane, trim: Trim, settled: bool = False) -> tuple[Mode, ...]:
-    """The modes of the plane's own motion about `trim`, slowest last; not those of servos, rotor or flow.
+def own_modes(plane: Plane, trim: Trim) -> tuple[tuple[Mode, ...], tuple[Mode, ...]]:
+    """The modes of the eight rigid-body states about `trim`, slowest last: with a flow that lags, and with one at rest.
 
-    Height, place, heading and battery charge are held: they only drift.  Separation is settled in
-    any case: attached flow hardly moves it, and its many like roots mix with those of the body.
+    Servos, rotor and flow follow the body; height, place, heading and battery charge are held: they only drift.
     """
-    linear = linearise(plane, trim, free=not settled).without(*PLACE)
-    return tuple(of_the_body(modes(linear if settled else linear.settled("separation"))))
+    whole = linearise(plane, trim, free=True).without(*PLACE)
+    lagging, settled = (tuple(modes(whole.reduced(RIGID, order))) for order in (LAG_ORDER, 0))
+    return lagging, settled

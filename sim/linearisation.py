@@ -30,6 +30,7 @@ RIGID_HOVER = ("u", "v", "w", "p", "q", "r", "lean", "tilt")
 CONTROLS = ("elevator", "aileron", "rudder", "throttle")
 # what a flight drifts through: nothing or little depends on it
 PLACE = ("north", "east", "down", "psi", "turn", "charge")
+LAG_ORDER = 2  # of the flow's lag behind the body: nearer to the whole state than 1, and higher ones drift (an asymptotic series)
 NOSE_UP = math.radians(60.0)  # pitch beyond which attitude is counted from the vertical
 
 
@@ -59,16 +60,26 @@ class Linear:
             b=None if self.b is None else self.b[kept],
         )
 
-    def settled(self, *starts: str) -> Linear:
-        """The model with the states whose names begin with `starts` at rest at every instant (quasi-steady)."""
-        fast = [i for i, state in enumerate(self.states) if state.startswith(starts)]
-        kept = [i for i in range(len(self.states)) if i not in fast]
-        follow = -np.linalg.solve(self.a[np.ix_(fast, fast)], self.a[np.ix_(fast, kept)])
-        a = self.a[np.ix_(kept, kept)] + self.a[np.ix_(kept, fast)] @ follow
-        b = self.b
-        if b is not None:
-            b = b[kept] - self.a[np.ix_(kept, fast)] @ np.linalg.solve(self.a[np.ix_(fast, fast)], b[fast])
-        return replace(self, states=tuple(self.states[i] for i in kept), a=a, b=b)
+    def reduced(self, kept: tuple[str, ...], order: int = 0) -> Linear:
+        """The model of the states `kept` alone, all others following them with their lag to the power `order`.
+
+        Order 0 is quasi-steady: the others are at rest at every instant.  They then follow the kept states x as P x, and
+        a motion that stays so has P (A11 + A12 P) = A21 + A22 P; every pass of A22^-1 through that equation takes one
+        more power of the lags -A22^-1 (slow manifold of a system with fast states: Kokotovic, Khalil and O'Reilly,
+        Singular Perturbation Methods in Control, chapter 2, from memory).  Controls stand still after a step.
+        """
+        k = [i for i, state in enumerate(self.states) if state in kept]
+        f = [i for i, state in enumerate(self.states) if state not in kept]
+        b = np.zeros((len(self.states), 0)) if self.b is None else self.b
+        moved = np.hstack([self.a[:, k], b])  # what kept states and controls do to all rates
+        own, others = moved[k], moved[f]
+        back, lag = self.a[np.ix_(k, f)], self.a[np.ix_(f, f)]
+        follow = -np.linalg.solve(lag, others)
+        for _ in range(order):
+            follow = np.linalg.solve(lag, follow[:, : len(k)] @ (own + back @ follow) - others)
+        whole = own + back @ follow
+        b = None if self.b is None else whole[:, len(k) :]
+        return replace(self, states=tuple(self.states[i] for i in k), a=whole[:, : len(k)], b=b)
 
 
 def jacobian(rates: Callable[[np.ndarray], np.ndarray], y: np.ndarray, steps: np.ndarray) -> np.ndarray:

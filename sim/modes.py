@@ -5,7 +5,9 @@ of state k in mode i is |w_k v_k| of its left and right eigenvector, scaled to a
 (participation factors: Perez-Arriaga, Verghese and Schweppe, IEEE Trans. PAS-101, 1982, from
 memory); it does not depend on the units of the states.  Which states belong to which
 classical mode: Nelson, Flight Stability and Automatic Control, chapters 4 and 5; Stevens
-and Lewis, Aircraft Control and Simulation, section 4.2 (both from memory).
+and Lewis, Aircraft Control and Simulation, section 4.2 (both from memory).  Names are for
+models of the body's own states: among the many roots of flow and servos one as fast as the
+roll or the short period would swing with it and take its name (`Linear.reduced` leaves them out).
 """
 
 from __future__ import annotations
@@ -16,16 +18,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import eig
 
-from sim.linearisation import RIGID, RIGID_HOVER, Linear
+from sim.linearisation import Linear
 
 SHORT_PERIOD, PHUGOID, DUTCH_ROLL, ROLL, SPIRAL = "short period", "phugoid", "Dutch roll", "roll", "spiral"
-BODY = tuple(dict.fromkeys(RIGID + RIGID_HOVER))
 CLASSICAL = (SHORT_PERIOD, PHUGOID, DUTCH_ROLL, ROLL, SPIRAL)
 MOST = 0.75  # share that makes a mode the one of these states
 HALF = 0.5
-A_THIRD = 1.0 / 3.0
-OF_THE_BODY = A_THIRD  # share of the rigid-body states below which a mode is one of the flow, a servo or the rotor
-A_PART = 0.1  # share below which the body takes no part worth the name; the flow's own modes have 0.06 at most
 NEUTRAL = 1e-6  # 1/s: slower than eight days counts as no motion of its own
 
 
@@ -94,13 +92,6 @@ def modes(linear: Linear) -> list[Mode]:
     # in a plane that diverges in pitch the swing of speed and pitch is the third oscillation, no phugoid
     if any(mode.grows and not mode.oscillates and _share(mode, "u", "w", "q", "theta") > HALF for mode in found):
         names = ["" if name == PHUGOID else name for name in names]
-    # where the short period has split into two roots, the faster one may swing with one of the flow
-    single = [mode for mode in found if not mode.oscillates and body_share(mode) > A_PART]
-    alone = [mode.natural_frequency for mode in single if _share(mode, "w", "q") > MOST]
-    names = [
-        "" if name == SHORT_PERIOD and min(alone, default=math.inf) < mode.natural_frequency else name
-        for name, mode in zip(names, found)
-    ]
     found = [
         mode if name and names.count(name) == 1 else replace(mode, name=_plain_name(mode))
         for mode, name in zip(found, names)
@@ -119,36 +110,13 @@ def _to_stability_axes(linear: Linear) -> np.ndarray:
     return turn
 
 
-def body_share(mode: Mode) -> float:
-    """What the rigid-body states take of a mode."""
-    return sum(mode.participation.get(state, 0.0) for state in BODY)
-
-
-def of_the_body(found: list[Mode]) -> list[Mode]:
-    """Those of `found` that are the rigid body's own: as many roots as it has states.
-
-    Place, heading and charge are not to be among the states.  Left out are modes of the flow alone, servos and rotor.
-    Where the flow shares one motion of the body among several modes, the slow ones are taken, which are seen longest.
-    One root more where the last mode is a pair that a root of the body makes with one of the flow.
-    """
-    own, roots = [], 0
-    candidates = (mode for mode in found if body_share(mode) > A_PART)
-    for mode in sorted(candidates, key=lambda mode: (mode.name not in CLASSICAL, mode.natural_frequency)):
-        if roots < len(RIGID):
-            own.append(mode)
-            roots += 2 if mode.oscillates else 1
-    return [mode for mode in found if mode in own]
-
-
 def _share(mode: Mode, *states: str) -> float:
-    """What `states` take of the rigid-body states' part."""
-    return sum(mode.participation.get(state, 0.0) for state in states) / max(body_share(mode), 1e-300)
+    """What `states` take of a mode."""
+    return sum(mode.participation.get(state, 0.0) for state in states)
 
 
 def _classical_name(mode: Mode) -> str:
     """The classical name of a mode, or nothing."""
-    if body_share(mode) < OF_THE_BODY:
-        return ""
     if mode.oscillates:
         if _share(mode, "w", "q") > MOST:
             return SHORT_PERIOD
@@ -157,8 +125,7 @@ def _classical_name(mode: Mode) -> str:
         if _share(mode, "v", "p", "r", "phi") > MOST and _share(mode, "v", "r") > HALF:
             return DUTCH_ROLL
         return ""
-    # a root of pitch and flow that is as fast takes its share of it
-    if _share(mode, "p") > A_THIRD and not mode.grows:
+    if _share(mode, "p") > HALF and not mode.grows:
         return ROLL
     if _share(mode, "phi", "r") > MOST and _share(mode, "phi") > HALF:
         return SPIRAL

@@ -9,7 +9,6 @@ and others, AFFDL-TR-65-15, 1965, from memory: omega_c 2 to 5 rad/s, tau 0.2 to 
 
 from __future__ import annotations
 
-import cmath
 import math
 from dataclasses import dataclass
 
@@ -121,13 +120,6 @@ def crossover_law(response: Response, crossover: float = CROSSOVER) -> tuple[flo
     steady = response.power * min(response.time_constant, 0.5)
     on_path = gain * PATH_CROSSOVER / CROSSOVER
     return gain, lead, TRIM_OUT * gain, 1.0 / max(steady, 0.2), on_path, TRIM_OUT * on_path
-
-
-def phase_margin(response: Response, crossover: float = CROSSOVER) -> float:
-    """Phase margin (rad) of the pilot's loop at crossover in a rate- or acceleration-like axis, delay and lag included."""
-    lead = min(0.5, response.time_constant)
-    loop = _plane_loop(response, lead, crossover) / (1.0 + NEUROMUSCULAR * 1j * crossover)
-    return math.pi + cmath.phase(loop) - crossover * PERCEPTION
 
 
 def pilot_for(plane: Plane, trim: Trim) -> np.ndarray:

@@ -49,23 +49,6 @@ def test_crossover_and_margin_on_an_acceleration_plant_within_a_second_of_lag(po
     assert 20.0 < margin < 60.0
 
 
-@pytest.mark.parametrize("crossover", [1.0, 2.0, 3.2, 4.0])
-@pytest.mark.parametrize("power", [0.5, 7.0])
-def test_margin_of_a_rate_plant_without_lead_is_a_right_angle_less_delay_and_arm(crossover, power):
-    # identity: K exp(-j w tau) / (j w (1 + j w T)) has the phase -90 deg - w tau - atan(w T)
-    response = Response("rate", power / FAST, FAST, 1.0)
-    te = H.PERCEPTION + math.atan(crossover * H.NEUROMUSCULAR) / crossover
-    assert H.phase_margin(response, crossover) == pytest.approx(math.pi / 2 - crossover * te, abs=1e-7)
-
-
-def test_margin_of_a_pure_acceleration_plant_is_what_the_lead_gives():
-    # identity: K (1 + j w L) / (j w)^2 has the phase -180 deg + atan(w L)
-    response = Response("acceleration", 5.0, 1e9, 1.0)
-    w = 2.0
-    expected = math.atan(0.5 * w) - w * H.PERCEPTION - math.atan(w * H.NEUROMUSCULAR)
-    assert H.phase_margin(response, w) == pytest.approx(expected, abs=1e-7)
-
-
 @pytest.mark.parametrize("response", [Response("rate", 40.0, 0.06, 1.0), Response("acceleration", 5.0, 0.6, 1.0)])
 @pytest.mark.parametrize("crossover", [2.0, 3.2])
 def test_the_gain_puts_the_loop_without_the_arm_at_the_crossover_asked_for(response, crossover):
@@ -106,8 +89,11 @@ def test_on_the_demo_planes_every_loop_lies_in_the_band(plane, where):
         w, margin = crossing(response, asked)
         assert 1.9 < w < 5.0, (axis, response, w)
         assert 20.0 < margin < 62.0, (axis, response, margin)
-        # the product's own figure is taken at the crossover asked for, a little above: never the larger
-        assert math.degrees(H.phase_margin(response, asked)) == pytest.approx(margin, abs=4.0)
+        # The arm takes 2 to 5 % off the crossover asked for.  A weak axis takes more, where the pilot does not go beyond
+        # full stick at 0.2 rad: the loop then crosses over lower, with the larger margin.
+        weak = H.crossover_law(response, asked)[0] == 5.0
+        assert w < 0.93 * asked if weak else 0.93 * asked < w < asked, (axis, response, w)
+        assert not weak or (where, axis) == ("hover", 0)  # ailerons that only the jet blows on
     assert looked_at >= 2
 
 
