@@ -116,7 +116,7 @@ def test_compare(upline):
         for setup, value in row["values"].items():
             assert (value is None) == (setup in row.get("reasons", {}))
     code, out, _ = upline("compare", "precision", "slow-3d", "--manoeuvre", "upline-45", "--manoeuvre", "hover")
-    assert code == 0 and "toward the canopy" in out and "(1) precision: not measured" in out
+    assert code == 0 and "toward the gear" in out and "(1) precision: not measured" in out
     assert "What changed" in out and "knife" not in out and "-0.0 " not in out
     assert max(map(len, out.splitlines())) <= 80
 
