@@ -263,6 +263,7 @@ def setup(file: SetupFile, plane: d.Airframe, blades: BladeFamilyFile, cg: tuple
         mixes=tuple(d.Mix(mix.from_, mix.to, mix.gain) for mix in file.mixes),
         throttle_curve=file.throttle_curve,
         thrust_line=shaft,
+        low_rates={} if file.low_rates is None else dict(file.low_rates),
         trims={} if file.trims is None else {name: value for name, value in file.trims if value},
     )
 

@@ -318,6 +318,14 @@ class Trims(Group):
     rudder: Trim = 0.0
 
 
+class LowRates(Group):
+    """Share of full throw that is left on the low-rate switch."""
+
+    aileron: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
+    elevator: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
+    rudder: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
+
+
 class SetupFile(Document):
     """What a pilot changes on a plane between flights."""
 
@@ -350,6 +358,7 @@ class SetupFile(Document):
             max_length=12, description="incidence of named surfaces, instead of the airframe's", default_factory=dict
         ),
     ]
+    low_rates: LowRates | None = None
     trims: Trims | None = None
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:

@@ -36,8 +36,9 @@ def compare(
     setups: list[Setup],
     manoeuvres: list[ManoeuvreFile],
     progress: Callable[[int, int, str], None] = lambda done, total, what: None,
+    skill: str = "expert",
 ) -> Comparison:
-    """Fly every manoeuvre with every setup.
+    """Fly every manoeuvre with every setup, flown by a pilot of that `skill`.
 
     A manoeuvre that one setup cannot start leaves its values None with the reason; the
     others are flown all the same.  Raises `UserError` when a CG cannot be reached.
@@ -50,7 +51,7 @@ def compare(
         for setup, plane in zip(setups, planes):
             progress(done, total, f"{manoeuvre.name}, {setup.name}")
             try:
-                flown = fly_manoeuvre(setup, manoeuvre, plane)
+                flown = fly_manoeuvre(setup, manoeuvre, plane, skill=skill)
                 taken.append({t.measure.name: (t.value, t.reason) for t in take_measures(flown)})
                 endings.append(flown.flight.ending)
             except CannotFly as stop:

@@ -4,31 +4,43 @@ from __future__ import annotations
 
 import numpy as np
 
-from scenarios.schema import ManoeuvreFile, PhasePart
+from scenarios.schema import HOLDS, STICKS, ManoeuvreFile, PhasePart, StickWish
 from sim import phases as P
 from sim.recording import INDEX
 
-STICK_ROW = {"aileron": P.STICKS, "elevator": P.STICKS + 3, "rudder": P.STICKS + 6}
+STICK_ROW = {name: P.STICKS + P.STICK_COLUMNS * axis for axis, name in enumerate(STICKS)}
 RELEASE_TIME = 0.05  # s for a stick to spring back (common practice, no source)
 PATHS = {"attitude": 0.0, "height": 1.0, "path": 2.0, "place": 3.0}
+HELD_MODE = {"roll rate": P.HOLD_RATE, "pitch rate": P.HOLD_RATE, "yaw rate": P.HOLD_RATE, "height": P.STICK_HOLDS_HEIGHT,
+             "airspeed": P.STICK_HOLDS_SPEED, "path angle": P.HOLD_PATH, "track": P.HOLD_PATH}  # fmt: skip
+# what changes sign in a mirror in the plane of symmetry
+MIRRORED_CHANNELS = ("bank", "heading", "track", "beta", "roll rate", "yaw rate", "east", "load y", "aileron stick",
+                     "rudder stick", "rolled", "turned", "wind east")  # fmt: skip
+MIRRORED_STICKS = ("aileron", "rudder")
 
 
-def compile_phases(manoeuvre: ManoeuvreFile) -> np.ndarray:
-    """The table, shape (phases, phases.COLUMNS).  What a phase does not name goes on from the phase before."""
+def compile_phases(manoeuvre: ManoeuvreFile, mirrored: bool = False) -> np.ndarray:
+    """The table, shape (phases, phases.COLUMNS).  What a phase does not name goes on from the phase before.
+
+    `mirrored`: right and left change places.
+    """
     table = np.zeros((len(manoeuvre.phases), P.COLUMNS))
     for i, phase in enumerate(manoeuvre.phases):
         if i:
             table[i] = _carried_on(table[i - 1])
         _write(phase, table[i], manoeuvre.start.airspeed or 0.0)
+    if mirrored:
+        for row in table:
+            _mirror(row)
     return table
 
 
 def _carried_on(before: np.ndarray) -> np.ndarray:
     row = before.copy()
     for at in (*STICK_ROW.values(), P.THROTTLE):
-        if row[at] == P.MOVE:  # the move is over: the stick stays where it went
+        if row[at] in (P.MOVE, P.DOUBLET, P.SWEEP):  # it is over: the stick stays where it went
             row[at] = P.KEEP
-    row[P.CONDITION_A : P.JOIN + 1] = 0.0
+    row[P.CONDITIONS : P.JOIN + 1] = 0.0
     row[P.AIM] = 0.0
     return row
 
@@ -37,17 +49,18 @@ def _write(phase: PhasePart, row: np.ndarray, start_airspeed: float) -> None:
     row[P.LIMIT] = phase.for_ if phase.for_ is not None else phase.at_most
     row[P.NEEDS_CONDITION] = 0.0 if phase.until is None else 1.0
     if phase.until:
-        row[P.JOIN] = 1.0 if len(phase.until) == 1 else 2.0 if phase.when == "any" else 3.0
-        for at, condition in zip((P.CONDITION_A, P.CONDITION_B), phase.until):
+        row[P.JOIN] = 1.0 if phase.when == "any" else 2.0
+        for i, condition in enumerate(phase.until):
+            at = P.CONDITIONS + 3 * i
             row[at : at + 3] = INDEX[condition.channel], condition.sign, condition.value
     for stick, at in STICK_ROW.items():
-        position = getattr(phase, stick)
+        wish = getattr(phase, stick)
         if stick in phase.pilot:
-            row[at : at + 3] = P.PILOT, 0.0, 0.0
+            row[at : at + P.STICK_COLUMNS] = P.PILOT, 0.0, 0.0, 0.0, 0.0, 0.0
         elif stick in phase.release:
-            row[at : at + 3] = P.MOVE, 0.0, RELEASE_TIME
-        elif position is not None:
-            row[at : at + 3] = P.MOVE, position, phase.within
+            row[at : at + P.STICK_COLUMNS] = P.MOVE, 0.0, RELEASE_TIME, 0.0, 0.0, 0.0
+        elif wish is not None:
+            row[at : at + P.STICK_COLUMNS] = _stick(wish, stick, phase.within)
     if phase.throttle is not None:
         wish, value = phase.throttle
         mode = {"keep": P.KEEP, "speed": P.HOLD_SPEED, "height": P.HOLD_HEIGHT, "move": P.MOVE}[wish]
@@ -60,3 +73,29 @@ def _write(phase: PhasePart, row: np.ndarray, start_airspeed: float) -> None:
         row[P.SLEW] = phase.aim.at
     if phase.hold is not None:
         row[P.PATH] = PATHS[phase.hold]
+    if phase.rates is not None:
+        row[P.LOW_RATES] = 1.0 if phase.rates == "low" else 0.0
+
+
+def _stick(wish: StickWish, stick: str, within: float) -> tuple[float, ...]:
+    if wish.kind == "doublet":
+        return P.DOUBLET, wish.value, wish.time, 0.0, 0.0, 0.0
+    if wish.kind == "sweep":
+        return P.SWEEP, wish.value, 0.0, wish.first, wish.last, 0.0
+    if wish.kind == "hold":
+        channel, _, signs = HOLDS[wish.held]
+        return HELD_MODE.get(wish.held, P.HOLD_ANGLE), wish.value, 0.0, INDEX[channel], 0.0, signs[STICKS.index(stick)]
+    return P.MOVE, wish.value, within, 0.0, 0.0, 0.0
+
+
+def _mirror(row: np.ndarray) -> None:
+    channels = [INDEX[name] for name in MIRRORED_CHANNELS]
+    for i in range(P.MOST_CONDITIONS):
+        at = P.CONDITIONS + 3 * i
+        if row[at + 1] and row[at] in channels:
+            row[at + 1], row[at + 2] = -row[at + 1], -row[at + 2]
+    for stick, at in STICK_ROW.items():
+        held = row[at] >= P.HOLD_ANGLE
+        if (held and row[at + P.FIRST] in channels) or (not held and stick in MIRRORED_STICKS):
+            row[at + P.VALUE] = -row[at + P.VALUE]
+    row[P.BANK], row[P.HEADING] = -row[P.BANK], -row[P.HEADING]

@@ -55,6 +55,7 @@ class Flown:
     sticks0: np.ndarray
     table: np.ndarray
     pilot: np.ndarray
+    skill: str = "expert"
 
     def phase(self, name: str) -> int:
         """The index of the phase called `name`; -1 when the manoeuvre has none."""
@@ -72,8 +73,10 @@ def flyable(setup: Setup) -> Plane:
         raise UserError(f"{setup.airframe.name}: {error}") from None
 
 
-# the order in which a pilot would fly them, easy first; others follow by name
-FLYING_ORDER = (
+SIDES = ("right", "left")
+
+# what is compared unless more is asked for, in the order in which a pilot would fly it
+CORE_SET = (
     "level-trim",
     "upline-45",
     "upline-45-inverted",
@@ -92,33 +95,65 @@ def known_manoeuvres() -> list[tuple[str, str]]:
     with resources.as_file(folder) as path:
         files = sorted(Path(path).glob("*.yaml"))
         read = [read_document(file, ManoeuvreFile) for file in files]
-    place = {name: i for i, name in enumerate(FLYING_ORDER)}
-    return sorted(((m.name, m.about) for m in read), key=lambda known: (place.get(known[0], len(place)), known[0]))
+    place = {name: i for i, name in enumerate(CORE_SET)}
+    known = [(name, m.about) for m in read for name in flown_names(m)]
+    return sorted(known, key=lambda known: (place.get(known[0], len(place)), known[0]))
+
+
+def flown_names(manoeuvre: ManoeuvreFile) -> tuple[str, ...]:
+    """What a file is flown as: its name, or one for each side."""
+    if manoeuvre.sides == "one":
+        return (manoeuvre.name,)
+    return tuple(f"{manoeuvre.name}-{side}" for side in SIDES)
+
+
+def one_side(manoeuvre: ManoeuvreFile, side: str) -> ManoeuvreFile:
+    """One side of a manoeuvre that is flown both ways, under its own name; others as they are."""
+    if manoeuvre.sides == "one" or not side:
+        return manoeuvre
+    sided = manoeuvre.model_copy(update={"name": f"{manoeuvre.name}-{side}"})
+    sided._mirrored = side == "left"
+    return sided
 
 
 def load_manoeuvre(name_or_path: str) -> tuple[ManoeuvreFile, str]:
-    """The manoeuvre of that name or path, and the text of its file.  Raises `UserError`."""
+    """The manoeuvre of that name or path, and the text of its file.  Raises `UserError`.
+
+    A file that is flown both ways is asked for by side, as in "knife-edge-left" or "mine.yaml-left"; the right
+    one is meant where no side is said.
+    """
     from models.reading import read_file
 
     text = str(name_or_path)
+    side = next((side for side in SIDES if text.endswith(f".yaml-{side}") or text.endswith(f".yml-{side}")), "")
+    if side:
+        text = text[: -len(side) - 1]
     if text.lower().endswith((".yaml", ".yml")) or "/" in text or "\\" in text:
         read = read_file(Path(text), ManoeuvreFile)
-        return read.value, read.text
+        return one_side(read.value, side or "right"), read.text
     folder = resources.files("scenarios") / "manoeuvres"
     with resources.as_file(folder) as path:
-        file = Path(path) / f"{text}.yaml"
-        names = sorted(f.stem for f in Path(path).glob("*.yaml"))
-        if text not in names:
+        files = {f.stem: f for f in sorted(Path(path).glob("*.yaml"))}
+        stem = text
+        if text not in files:
+            side = next((side for side in SIDES if text.endswith(f"-{side}")), "")
+            stem = text[: -len(side) - 1] if side else text
+        if stem not in files:
+            names = [name for name, _ in known_manoeuvres()]
             raise UserError(f"manoeuvre: {unknown_name('manoeuvre', text, names)}")
-        read = read_file(file, ManoeuvreFile)
-    return read.value, read.text
+        read = read_file(files[stem], ManoeuvreFile)
+        if side and read.value.sides == "one":
+            raise UserError(f"manoeuvre: {unknown_name('manoeuvre', text, [read.value.name])}")
+    return one_side(read.value, side or "right"), read.text
 
 
-def manoeuvre_from_text(text: str) -> ManoeuvreFile:
-    """The manoeuvre that stands in `text`, as kept in a flight record.  Raises `UserError`."""
+def manoeuvre_from_text(text: str, name: str = "") -> ManoeuvreFile:
+    """The manoeuvre that stands in `text`, as kept in a flight record: the side that was flown as `name`.  Raises `UserError`."""
     from models.reading import read_text
 
-    return read_text(text, "recorded manoeuvre", ManoeuvreFile).value
+    return one_side(
+        read_text(text, "recorded manoeuvre", ManoeuvreFile).value, "left" if name.endswith("-left") else "right"
+    )
 
 
 def set_trims(plane: Plane, level: Trim) -> None:
@@ -154,10 +189,12 @@ def _once(plane: Plane, asked: tuple, find: Callable[[], Any]) -> Any:
     return plane.known[asked]
 
 
-def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = None, steps: int = 0) -> Flown:
+def fly_manoeuvre(
+    setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = None, steps: int = 0, skill: str = "expert"
+) -> Flown:
     """Trim `setup`, find the pilot's gains, and fly `manoeuvre`.
 
-    `plane` saves building it again.  Raises `CannotFly` when there is no steady start,
+    `plane` saves building it again; `skill` is one of `sim.pilot.SKILLS`.  Raises `CannotFly` when there is no steady start,
     `UserError` when the CG cannot be reached.
     """
     plane = plane or flyable(setup)
@@ -175,14 +212,14 @@ def fly_manoeuvre(setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = 
             state = _once(plane, asked, lambda: level_trim(plane, start.airspeed, start.height))
     except NoTrim as stop:
         raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
-    pilot = _once(plane, ("pilot", *asked), lambda: pilot_for(plane, state))
-    table = compile_phases(manoeuvre)
+    pilot = _once(plane, ("pilot", skill, *asked), lambda: pilot_for(plane, state, skill))
+    table = compile_phases(manoeuvre, manoeuvre.mirrored)
     sticks = sticks_for(plane, state)
     x0 = state.x
     if start.wind is not None:
         plane, x0 = enter_wind(plane, state.x, start.wind)
     flight = fly(plane, x0, sticks, table, pilot, steps)
-    return Flown(setup, manoeuvre, plane, level, flight, x0, sticks, table, pilot)
+    return Flown(setup, manoeuvre, plane, level, flight, x0, sticks, table, pilot, skill)
 
 
 def enter_wind(plane: Plane, x: np.ndarray, part: WindPart) -> tuple[Plane, np.ndarray]:

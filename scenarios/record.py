@@ -24,6 +24,7 @@ from models.loader import setup_from_texts
 from scenarios.account import loads_by_part
 from scenarios.manoeuvres import Flown, fly_manoeuvre, manoeuvre_from_text
 from sim import layout as L
+from sim.pilot import SKILLS
 from sim.recording import CHANNELS, COMMAND_AT, NAMES, STATE_AT
 
 FORMAT = 2
@@ -117,6 +118,7 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
         "airframe": flown.setup.airframe.name,
         "ended": flight.ending,
         "cg override": cg,
+        "pilot": flown.skill,
         "seed": wind.seed if wind and wind.turbulence else None,
         "files": {**texts, "manoeuvre": manoeuvre_text},
         "versions": _versions(),
@@ -200,7 +202,11 @@ def fly_again(folder: Path) -> tuple[Flown, bool]:
     if cg is not None and not isinstance(cg, str):
         raise UserError(f"{printable(str(folder), 200)}: found a CG override that is not text")
     setup = setup_from_texts(inputs["files"], cg)
-    flown = fly_manoeuvre(setup, manoeuvre_from_text(inputs["files"]["manoeuvre"]))
+    skill = inputs.get("pilot")
+    if skill not in SKILLS:
+        raise UserError(f"{printable(str(folder), 200)}: found a pilot {skill!r:.40}; allowed: {', '.join(SKILLS)}")
+    manoeuvre = manoeuvre_from_text(inputs["files"]["manoeuvre"], str(inputs.get("manoeuvre")))
+    flown = fly_manoeuvre(setup, manoeuvre, skill=skill)
     rows = flown.flight.rows
     same = (
         np.array_equal(rows[:, STATE_AT:], arrays["states"], equal_nan=True)

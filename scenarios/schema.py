@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from models.errors import Refused, nearest, quoted
 from models.fields import Count, Document, Group, Location, Name, OneOf, Quantity, Text, Written
 from models.units import parse
+from sim.phases import MOST_CONDITIONS
 from sim.recording import CHANNELS
 from sim.wind import GRASS, SEVERITY
 
@@ -45,8 +46,8 @@ class Until(Written):
         return "{bank: above 88 deg}"
 
     def read(self, value: object) -> tuple[Condition, ...]:
-        if not isinstance(value, dict) or not 1 <= len(value) <= 2:
-            raise Refused(quoted(value), "one or two conditions, such as {bank: above 88 deg}")
+        if not isinstance(value, dict) or not 1 <= len(value) <= MOST_CONDITIONS:
+            raise Refused(quoted(value), f"one to {MOST_CONDITIONS} conditions, such as {{bank: above 88 deg}}")
         return tuple(self._condition(str(k), v) for k, v in value.items())
 
     def _condition(self, channel: str, text: object) -> Condition:
@@ -60,7 +61,7 @@ class Until(Written):
     def json_schema(self) -> dict[str, Any]:
         text = {"type": "string", "pattern": "^ *(above|below) +.+$"}
         return {"type": "object", "properties": {name: text for name in WATCHED}, "additionalProperties": False,
-                "minProperties": 1, "maxProperties": 2, "description": self.description}  # fmt: skip
+                "minProperties": 1, "maxProperties": MOST_CONDITIONS, "description": self.description}  # fmt: skip
 
 
 def _unit(channel: str) -> str:
@@ -116,7 +117,85 @@ class StickList(Written):
         return {"type": "array", "items": {"enum": list(STICKS)}, "description": self.description}
 
 
-StickPosition = Annotated[float, Quantity("ratio", least="-100 %", most="100 %")]
+HOLDS = {  # what a stick can hold: channel, its dimension, which way each stick moves it (aileron, elevator, rudder)
+    "bank": ("bank", "angle", (1.0, 0.0, 0.0)),
+    "pitch": ("pitch", "angle", (0.0, 1.0, 1.0)),
+    "heading": ("heading", "angle", (0.0, 1.0, 1.0)),
+    "path angle": ("path angle", "angle", (0.0, 1.0, 1.0)),
+    "track": ("track", "angle", (0.0, 1.0, 1.0)),
+    "alpha": ("alpha", "angle", (0.0, 1.0, 0.0)),
+    "sideslip": ("beta", "angle", (0.0, 0.0, -1.0)),
+    "height": ("height", "length", (0.0, 1.0, 1.0)),
+    "airspeed": ("airspeed", "speed", (0.0, -1.0, 0.0)),
+    "roll rate": ("roll rate", "angular rate", (1.0, 0.0, 0.0)),
+    "pitch rate": ("pitch rate", "angular rate", (0.0, 1.0, 0.0)),
+    "yaw rate": ("yaw rate", "angular rate", (0.0, 0.0, 1.0)),
+}
+
+
+@dataclass(frozen=True)
+class StickWish:
+    """What a stick does: `kind` "move", "doublet", "sweep" or "hold"; `value` (share of travel, or SI of what is held);
+    `time` of one side of a doublet (s); `first` and `last` frequency of a sweep (Hz); `held` a key of HOLDS."""
+
+    kind: str
+    value: float
+    time: float = 0.0
+    first: float = 0.0
+    last: float = 0.0
+    held: str = ""
+
+
+class StickWord(Written):
+    """A stick position, or a group: a doublet, a sweep, or something that the pilot holds with that stick."""
+
+    description = (
+        'a position such as "50 %", or {doublet: 30 %, each: 0.3 s}, or {sweep: 10 %, from: 0.2 Hz, to: 3 Hz}, or'
+        " {hold: alpha, at: 45 deg}"
+    )
+
+    @property
+    def sample(self) -> str:
+        return "50 %"
+
+    def read(self, value: object) -> StickWish:
+        if not isinstance(value, dict):
+            return StickWish("move", _travel(value))
+        keys = set(map(str, value))
+        if keys == {"doublet", "each"}:
+            return StickWish("doublet", _travel(value["doublet"]), time=_number(value["each"], "duration", 0.05, 10.0))
+        if keys == {"sweep", "from", "to"}:
+            first, last = (_number(value[key], "frequency", 0.05, 10.0) for key in ("from", "to"))
+            return StickWish("sweep", _travel(value["sweep"]), first=first, last=last)
+        if keys in ({"hold", "at"}, {"hold"}):
+            held = str(value["hold"])
+            if held not in HOLDS:
+                raise Refused(quoted(held), "one of " + ", ".join(HOLDS), " or ".join(nearest(held, HOLDS)))
+            if held == "height":
+                if "at" in value:
+                    raise Refused("a height to hold", '"hold: height" alone: that of the start of the phase')
+                return StickWish("hold", 0.0, held=held)
+            if "at" not in value:
+                raise Refused(f'"hold: {held}" without "at"', f'what to hold, such as "{{hold: {held}, at: ...}}"')
+            return StickWish("hold", _number(value["at"], HOLDS[held][1], -1000.0, 1000.0), held=held)
+        raise Refused(quoted(value), self.description)
+
+    def json_schema(self) -> dict[str, Any]:
+        return {"type": ["string", "object"], "description": self.description}
+
+
+def _travel(value: object) -> float:
+    return _number(value, "ratio", -1.0, 1.0, "-100 % to 100 % of the stick's travel")
+
+
+def _number(value: object, dimension: str, least: float, most: float, allowed: str = "") -> float:
+    number = parse(value, dimension) if isinstance(value, str) else math.nan
+    if not least <= number <= most:
+        raise Refused(quoted(value), allowed or f"a {dimension} in reason, with its unit")
+    return number
+
+
+StickPosition = Annotated[StickWish, StickWord()]
 
 
 class TurbulenceWish(Written):
@@ -232,6 +311,7 @@ class PhasePart(Group):
     throttle: Annotated[tuple[str, float], ThrottleWish()] | None = None
     aim: Aim | None = None
     hold: Annotated[str, OneOf("attitude", "height", "path", "place")] | None = None
+    rates: Annotated[str, OneOf("low", "high")] | None = None
     for_: Span | None = None
     until: Annotated[tuple[Condition, ...], Until()] | None = None
     when: Annotated[str, OneOf("any", "all")] = "any"
@@ -249,9 +329,18 @@ class ManoeuvreFile(Document):
     trim: Annotated[
         float, Quantity("speed", least="3 m/s", most="80 m/s", description="airspeed that the trims are set at")
     ] = 25.0
+    sides: Annotated[
+        str, OneOf("one", "both", description="both: written for the right, and flown mirrored to the left as well")
+    ] = "one"
     start: Start
     phases: Annotated[tuple[PhasePart, ...], Field(min_length=1, max_length=40)]
     measures: Annotated[tuple[Annotated[str, Text(60)], ...], Field(max_length=60)] = ()
+    _mirrored: bool = PrivateAttr(default=False)
+
+    @property
+    def mirrored(self) -> bool:
+        """Flown to the left, right and left changing places."""
+        return self._mirrored
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:
         from scenarios.measures import MEASURES
@@ -291,6 +380,12 @@ class ManoeuvreFile(Document):
             for stick in STICKS:
                 if (stick in phase.pilot) + (stick in phase.release) + (stick in moved) > 1:
                     yield at, Refused(f"{stick} asked to do two things", "each stick once in a phase")
+                wish = getattr(phase, stick)
+                if wish is not None and wish.kind == "hold" and not HOLDS[wish.held][2][STICKS.index(stick)]:
+                    able = [s for s in STICKS if HOLDS[wish.held][2][STICKS.index(s)]]
+                    yield (*at, stick), Refused(f"{wish.held} held with the {stick}", f"with {' or '.join(able)}")
+                if wish is not None and wish.kind == "sweep" and phase.for_ is None:
+                    yield (*at, stick), Refused('a sweep without "for"', 'how long it takes, such as "for: 10 s"')
         for i, name in enumerate(self.measures):
             if name not in MEASURES:
                 yield (

@@ -229,4 +229,5 @@ class Setup:
     mixes: tuple[Mix, ...] = ()
     throttle_curve: tuple[float, ...] = (0.0, 1.0)  # output at evenly spaced stick positions
     thrust_line: ThrustLine | None = None  # overrides the airframe's
+    low_rates: dict[str, float] = field(default_factory=dict)  # share of full throw on the low-rate switch, 0..1
     trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim

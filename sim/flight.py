@@ -16,20 +16,23 @@ from sim.equations_of_motion import derivatives
 from sim.frames import G, body_to_earth
 from sim.integration import FRAME, advance_frame
 from sim.pilot import path_error, pointing_error
-from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, fill_channels
-from sim.transmitter import EXPONENTIAL, shaped, transmit, unshaped
+from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, TURNED, fill_channels
+from sim.transmitter import EXPONENTIAL, LOW_SWITCH, shaped, transmit, unshaped
 
-COMPLETED, HIT_GROUND, DIVERGED, TIMED_OUT = range(4)
-ENDINGS = ("completed", "hit the ground", "diverged", "phase timed out")
+COMPLETED, HIT_GROUND, DIVERGED, TIMED_OUT, LOST = range(5)
+ENDINGS = ("completed", "hit the ground", "diverged", "phase timed out", "lost control")
+LOST_ANGLE, LOST_TIME = 1.2, 3.0  # rad off what the pilot aims at, for longer than so many s: he has lost the plane
 MOST_RATE, MOST_SPEED = 150.0, 250.0  # rad/s, m/s: beyond any flight, so diverged
 
 _HEIGHT, _AIRSPEED, _TRACK = INDEX["height"], INDEX["airspeed"], INDEX["track"]
 _CLIMB, _HEADING, _BANK = INDEX["climb rate"], INDEX["heading"], INDEX["bank"]
-_PITCH = INDEX["pitch"]
+_PITCH, _PATH = INDEX["pitch"], INDEX["path angle"]
 TRIM_WITHIN = 0.25  # rad: a larger error is trimmed out no faster
-HEIGHT_TIME = 3.5  # s over which a height error is flown off
+HEIGHT_TIME = 5.0  # s over which a height error is flown off: four times slower than the path itself is steered
+SPEED_TO_PITCH = 0.04  # rad of pitch for a m/s of airspeed, where a stick holds the speed
 PLACE_SPEED, PLACE = 1.6, 0.35  # 1/s and 1/s2: hover drift and place, as tilt times g
 MOST_TILT, MOST_CLIMB = 0.3, 0.35  # rad
+STEEP = 1.2  # rad of climb from which bank is told by the wings' direction
 
 
 @dataclass
@@ -67,8 +70,36 @@ def _toward(now, goal, step):
 
 
 @kernel
-def _met(row, phase, at):
-    return (row[int(phase[at])] - phase[at + 2]) * phase[at + 1] >= 0.0
+def _met(row, phase):
+    """Whether the phase's end conditions are met: any or all of them."""
+    any_met, all_met = False, True
+    for i in range(P.MOST_CONDITIONS):
+        at = P.CONDITIONS + 3 * i
+        if phase[at + 1] != 0.0:
+            met = (row[int(phase[at])] - phase[at + 2]) * phase[at + 1] >= 0.0
+            any_met = any_met or met
+            all_met = all_met and met
+    return any_met if phase[P.JOIN] == 1.0 else all_met
+
+
+@kernel
+def _dead(error, band):
+    """An error as the pilot sees it: nothing below `band`."""
+    return error - min(band, max(-band, error))
+
+
+@kernel
+def _scheduled(mode, start, value, time, first, last, limit, now):
+    """Where a scheduled stick stands `now` s into its phase."""
+    if mode == P.MOVE:
+        share = min(1.0, now / time) if time > 0.0 else 1.0
+        return start + share * (value - start)
+    if mode == P.DOUBLET:
+        return start + (value if now < time else -value if now < 2.0 * time else 0.0)
+    # a sweep: the frequency grows by the same factor each second
+    growth = math.log(last / first) / limit
+    turned = first * now if abs(growth) < 1e-9 else first * (math.exp(growth * now) - 1.0) / growth
+    return start + value * math.sin(2.0 * math.pi * turned)
 
 
 @kernel
@@ -91,6 +122,10 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
     target = np.zeros(3)  # bank, pitch, heading now aimed at
     lead_in = np.zeros(3)
     from_stick = np.zeros(4)
+    turned = np.zeros(3)  # about body x, body y and the vertical, since the phase began
+    held = False  # the pilot was aiming in the phase before
+    lost = 0.0  # s that he has been far off
+    chain[LOW_SWITCH] = phases[0, P.LOW_RATES]
     transmit(sticks, chain, command)
     derivatives(x, command, m, table, dx)
     fill_channels(x, sticks, dx, m, 0.0, 0.0, log[0])
@@ -117,6 +152,17 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
         if fresh:
             for i in range(4):
                 from_stick[i] = sticks[i]
+            for i in range(3):
+                turned[i] = 0.0
+            lost = 0.0
+            chain[LOW_SWITCH] = now[P.LOW_RATES]
+            aims = False
+            for axis in range(3):
+                aims = aims or now[P.STICKS + P.STICK_COLUMNS * axis] == P.PILOT
+            if aims and not held and phase > 0:  # he takes over from where the plane is
+                target[0], target[2] = row[_BANK], row[_HEADING]
+                target[1] = row[_PATH] if now[P.PATH] == 2.0 else row[_PITCH]
+            held = aims
             if now[P.AIM] > 0.5:
                 goal[0], goal[1], goal[2] = now[P.BANK], now[P.PITCH], home + now[P.HEADING]
                 slew = now[P.SLEW]
@@ -131,6 +177,8 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
         target[1] = _toward(target[1], goal[1], slew * FRAME)
         target[2] = _toward(target[2], goal[2], slew * FRAME)
         bank_rate, pitch_rate = (target[0] - old0) / FRAME, (target[1] - old1) / FRAME
+        if now[P.PATH] == 1.0:  # the climb comes from the height, not from the pitch aimed at
+            pitch_rate = 0.0
         speed = max(row[_AIRSPEED], 3.0)
         r[0], r[1], r[2], r[3], r[4], r[5], r[6], r[7], r[8] = body_to_earth(
             x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3]
@@ -143,7 +191,12 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
                 climb = min(MOST_CLIMB, max(-MOST_CLIMB, (start_height - row[_HEIGHT]) / (HEIGHT_TIME * speed)))
             course = target[2] - drift
             ex, ey, ez = path_error(r, dx[0], dx[1], dx[2], climb, course)
-            ex = _wrap(target[0] - row[_BANK])
+            if abs(climb) < STEEP:
+                ex = _wrap(target[0] - row[_BANK])
+            else:  # bank means nothing on a vertical: the wings are told by the direction they point in
+                sp, ch, sh = math.sin(climb), math.cos(course), math.sin(course)
+                yx, yy, yz = sb * sp * ch - cb * sh, sb * sp * sh + cb * ch, sb * math.cos(climb)
+                ex = pointing_error(r, r[0], r[3], r[6], yx, yy, yz)[0]
         else:
             cp, sp = math.cos(target[1]), math.sin(target[1])
             ch, sh = math.cos(target[2]), math.sin(target[2])
@@ -158,14 +211,35 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
         scale = 1.0
         if pilot[H.REFERENCE_SPEED] > 0.0:
             scale = min(4.0, max(0.25, (pilot[H.REFERENCE_SPEED] / speed) ** 2))
+        far = False
         for axis in range(3):
+            at = P.STICKS + P.STICK_COLUMNS * axis
+            mode = now[at]
             error = ex if axis == 0 else ey if axis == 1 else ez
+            far = far or (mode == P.PILOT and abs(error) > LOST_ANGLE)
             lead_rate = bank_rate if axis == 0 else pitch_rate * cb if axis == 1 else -pitch_rate * sb
             rate = x[L.RATES + axis] - lead_rate
             gain, integral = pilot[H.GAIN + axis] * scale, pilot[H.INTEGRAL + axis] * scale
-            if on_path and axis > 0:
+            if (on_path and axis > 0 and mode == P.PILOT) or mode == P.HOLD_PATH or mode == P.STICK_HOLDS_HEIGHT:
                 gain, integral = pilot[H.PATH_GAIN + axis] * scale, pilot[H.PATH_INTEGRAL + axis] * scale
-            if now[P.STICKS + 3 * axis] == P.PILOT and abs(effect[axis]) < 0.99:
+            if mode >= P.HOLD_ANGLE:  # one channel with one stick
+                sign, value = now[at + P.SIGN], now[at + P.VALUE]
+                seen_now = row[int(now[at + P.FIRST])]
+                rate = x[L.RATES + axis]
+                if mode == P.HOLD_RATE:  # effect per rad/s, the integral as fast as the hand can follow
+                    gain = 0.5 * pilot[H.ANTICIPATION + axis] * scale
+                    integral = 2.0 * gain
+                    error, rate = sign * (value - seen_now), 0.0
+                elif mode == P.STICK_HOLDS_HEIGHT:
+                    climb = (start_height - row[_HEIGHT]) / (HEIGHT_TIME * speed)
+                    error = sign * (min(MOST_CLIMB, max(-MOST_CLIMB, climb)) - row[_PATH])
+                elif mode == P.STICK_HOLDS_SPEED:
+                    error = sign * SPEED_TO_PITCH * (value - row[_AIRSPEED])
+                else:
+                    error = sign * _wrap(value - seen_now)
+                far = far or (mode == P.HOLD_ANGLE and abs(error) > LOST_ANGLE)
+            error = _dead(error, pilot[H.DEAD_BAND])
+            if (mode == P.PILOT or mode >= P.HOLD_ANGLE) and abs(effect[axis]) < 0.99:
                 limited = min(TRIM_WITHIN, max(-TRIM_WITHIN, error))
                 trimmed[axis] += integral * limited * FRAME
                 trimmed[axis] = min(1.0, max(-1.0, trimmed[axis]))
@@ -185,14 +259,19 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
         # ---- sticks ------------------------------------------------------------------------------
         seen = waiting[max(frame - delay, 0) % H.DELAY_FRAMES]
         phase_time = (frame - began) * FRAME
+        lost = lost + FRAME if far else 0.0
         for axis in range(3):
-            at = P.STICKS + 3 * axis
-            if now[at] == P.MOVE:
-                share = min(1.0, phase_time / now[at + 2]) if now[at + 2] > 0.0 else 1.0
-                sticks[axis] = from_stick[axis] + share * (now[at + 1] - from_stick[axis])
+            at = P.STICKS + P.STICK_COLUMNS * axis
+            mode = now[at]
+            if mode == P.MOVE or mode == P.DOUBLET or mode == P.SWEEP:
+                stick = _scheduled(
+                    mode, from_stick[axis], now[at + P.VALUE], now[at + P.TIME], now[at + P.FIRST], now[at + P.LAST],
+                    now[P.LIMIT], phase_time,
+                )  # fmt: skip
+                sticks[axis] = min(1.0, max(-1.0, stick))
                 effect[axis] = shaped(sticks[axis], chain[EXPONENTIAL + axis])
                 trimmed[axis] = effect[axis]
-            elif now[at] == P.PILOT:
+            elif mode == P.PILOT or mode >= P.HOLD_ANGLE:
                 step = (seen[axis] + lead_in[axis] - effect[axis]) * FRAME / pilot[H.LAG]
                 limit = pilot[H.STICK_SPEED] * FRAME
                 effect[axis] += min(limit, max(-limit, step))
@@ -210,6 +289,12 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
         # ---- write down, look at the end conditions, advance ----------------------------------------
         derivatives(x, command, m, table, dx)
         fill_channels(x, sticks, dx, m, frame * FRAME, phase_time, row)
+        if frame > began:
+            turned[0] += x[L.RATES] * FRAME
+            turned[1] += x[L.RATES + 1] * FRAME
+            turned[2] += (r[6] * x[L.RATES] + r[7] * x[L.RATES + 1] + r[8] * x[L.RATES + 2]) * FRAME
+        for i in range(3):
+            row[TURNED + i] = turned[i]
         for i in range(L.COMMAND):
             row[COMMAND_AT + i] = command[i]
         for i in range(L.STATE):
@@ -223,13 +308,9 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
                 return DIVERGED, frame + 1, phase, L.VELOCITY + i
         if x[L.POSITION + 2] >= 0.0:
             return HIT_GROUND, frame + 1, phase, 0
-        met = False
-        if now[P.JOIN] > 0.0:
-            met = _met(row, now, P.CONDITION_A)
-            if now[P.JOIN] == 2.0:
-                met = met or _met(row, now, P.CONDITION_B)
-            elif now[P.JOIN] == 3.0:
-                met = met and _met(row, now, P.CONDITION_B)
+        if lost > LOST_TIME:
+            return LOST, frame + 1, phase, 0
+        met = now[P.JOIN] > 0.0 and _met(row, now)
         out_of_time = phase_time + 0.5 * FRAME >= now[P.LIMIT]
         if out_of_time and not met and now[P.NEEDS_CONDITION] > 0.5:
             return TIMED_OUT, frame + 1, phase, 0
@@ -259,7 +340,7 @@ def fly(
     log = np.zeros((longest, ROW))
     starts = np.full(len(phases), -1, dtype=np.int64)
     ending, rows, phase, bad = interpret(
-        x.copy(), sticks.copy(), phases, plane.model.copy(), plane.table, plane.chain, pilot, steps, log, starts
+        x.copy(), sticks.copy(), phases, plane.model.copy(), plane.table, plane.chain.copy(), pilot, steps, log, starts
     )
     return Flight(
         log[:rows].copy(), starts, ENDINGS[ending], int(phase), _name_of(int(bad)) if ending == DIVERGED else ""

@@ -8,15 +8,24 @@ from __future__ import annotations
 
 # how the phase ends
 LIMIT, NEEDS_CONDITION = 0, 1  # longest time; 1 when running out of time is a failure
-CONDITION_A, CONDITION_B = 2, 5  # channel, +1 (above) or -1 (below), value
-JOIN = 8  # 0 no condition, 1 the first, 2 either, 3 both
-# sticks: aileron, elevator, rudder, three columns each (mode, value, time), then throttle likewise
-STICKS = 9
-KEEP, MOVE, PILOT, HOLD_SPEED, HOLD_HEIGHT = range(5)  # modes; the last two for the throttle alone
-THROTTLE = STICKS + 9
+CONDITIONS, MOST_CONDITIONS = 2, 4  # each channel, +1 (above) or -1 (below) or 0 (none), value
+JOIN = 14  # 0 no condition, 1 any, 2 all
+# sticks: aileron, elevator, rudder, six columns each (mode, value, time, first, last, sign), then three of the throttle
+STICKS, STICK_COLUMNS = 15, 6
+MODE, VALUE, TIME, FIRST, LAST, SIGN = range(STICK_COLUMNS)
+THROTTLE = STICKS + 3 * STICK_COLUMNS
+KEEP = 0
+MOVE = 1  # to VALUE within TIME
+PILOT = 2  # aims where the phase says
+HOLD_SPEED, HOLD_HEIGHT = 3, 4  # throttle alone
+DOUBLET = 5  # VALUE one way and the other, TIME each
+SWEEP = 6  # VALUE to and fro, from FIRST to LAST Hz over the phase
+HOLD_ANGLE, HOLD_PATH, HOLD_RATE = 7, 8, 9  # the pilot holds channel FIRST at VALUE; SIGN: which way the stick moves it
+STICK_HOLDS_HEIGHT, STICK_HOLDS_SPEED = 10, 11  # with the stick: the height of the phase's start, the airspeed VALUE
 # what the pilot aims at
-AIM = 21  # 1 when the phase gives new targets
-BANK, PITCH, HEADING = 22, 23, 24  # heading from that at the start
-SLEW = 25  # rad/s with which the targets move
-PATH = 26  # 0 attitude; 1 height and track; 2 path at the pitch given, and track; 3 place (hover)
-COLUMNS = 27
+AIM = THROTTLE + 3  # 1 when the phase gives new targets
+BANK, PITCH, HEADING = AIM + 1, AIM + 2, AIM + 3  # heading from that at the start
+SLEW = AIM + 4  # rad/s with which the targets move
+PATH = AIM + 5  # 0 attitude; 1 height and track; 2 path at the pitch given, and track; 3 place (hover)
+LOW_RATES = AIM + 6  # 1 when the transmitter's low rates are switched on
+COLUMNS = AIM + 7

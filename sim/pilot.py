@@ -26,19 +26,37 @@ from sim.trim import Trim
 # layout of the pilot's parameters
 GAIN, LEAD, INTEGRAL, ANTICIPATION = 0, 3, 6, 9  # per axis (aileron, elevator, rudder)
 PATH_GAIN, PATH_INTEGRAL = 12, 15  # per axis, when the flight path is steered instead of the attitude
-DELAY, LAG, STICK_SPEED, REFERENCE_SPEED, THROTTLE_GAIN = 18, 19, 20, 21, 22
-SIZE = 23
+DELAY, LAG, STICK_SPEED, REFERENCE_SPEED, THROTTLE_GAIN, DEAD_BAND = 18, 19, 20, 21, 22, 23
+SIZE = 24
 
 CROSSOVER = 2.0  # rad/s with a path to hold besides: low in McRuer's range
 HOVER_CROSSOVER = 3.2  # rad/s, full attention to the attitude: his typical value for K / s^2
 PATH_CROSSOVER = (
     0.8  # rad/s, the outer loop that steers the flight path: two and a half times slower than the inner one
 )
-PERCEPTION = 0.16  # s
-NEUROMUSCULAR = 0.10  # s
-STICK_SPEED_LIMIT = 5.0  # stick half-travels a second (common practice, no source)
 TRIM_OUT = 0.4  # 1/s, how fast a steady error is trimmed out
 DELAY_FRAMES = 64  # longest delay that fits
+
+
+@dataclass(frozen=True)
+class Skill:
+    """How well somebody flies: `perception` and `neuromuscular` lags (s), share of the crossover frequencies that he
+    dares (`attention`), stick half-travels a second, smallest error he sees (rad), share of a rehearsed motion
+    that he leads with.  Delays from 0.26 to 0.45 s span McRuer's 0.2 to 0.5; the rest is common practice, no source."""
+
+    perception: float
+    neuromuscular: float
+    attention: float
+    stick_speed: float
+    dead_band: float
+    lead: float
+
+
+SKILLS = {
+    "expert": Skill(0.16, 0.10, 1.0, 5.0, math.radians(0.1), 1.0),
+    "practised": Skill(0.22, 0.12, 0.8, 4.0, math.radians(0.6), 0.6),
+    "learner": Skill(0.30, 0.15, 0.6, 3.0, math.radians(1.5), 0.2),
+}
 
 
 def body_axes(x: np.ndarray) -> np.ndarray:
@@ -101,7 +119,9 @@ def _plane_loop(response: Response, lead: float, crossover: float) -> complex:
     return (1.0 + lead * s) * response.power / (s * (s + 1.0 / response.time_constant))
 
 
-def crossover_law(response: Response, crossover: float = CROSSOVER) -> tuple[float, ...]:
+def crossover_law(
+    response: Response, crossover: float = CROSSOVER, path_crossover: float = PATH_CROSSOVER
+) -> tuple[float, ...]:
     """Gain (effect per rad), lead (s), integral (effect per rad s), anticipation (effect per rad/s), and the gain and
     integral with which the flight path is steered, for one axis.
 
@@ -113,27 +133,31 @@ def crossover_law(response: Response, crossover: float = CROSSOVER) -> tuple[flo
     """
     if response.kind == "attitude":
         angle = max(response.angle, 0.05)
-        on_path = PATH_CROSSOVER / max(response.bend, 0.3 * angle)
+        on_path = path_crossover / max(response.bend, 0.3 * angle)
         return 0.3 / angle, 0.0, 0.8 / angle, 0.0, on_path, 0.15 * on_path
     lead = min(0.5, response.time_constant)
     gain = 1.0 / max(abs(_plane_loop(response, lead, crossover)), 0.2)
     steady = response.power * min(response.time_constant, 0.5)
-    on_path = gain * PATH_CROSSOVER / CROSSOVER
+    on_path = gain * PATH_CROSSOVER / CROSSOVER  # the same share of the inner loop's
     return gain, lead, TRIM_OUT * gain, 1.0 / max(steady, 0.2), on_path, TRIM_OUT * on_path
 
 
-def pilot_for(plane: Plane, trim: Trim) -> np.ndarray:
+def pilot_for(plane: Plane, trim: Trim, skill: str = "expert") -> np.ndarray:
     """The pilot's parameters, shape (SIZE,), for `plane` about `trim`: gains found from small stick steps."""
+    hand = SKILLS[skill]
     pilot = np.zeros(SIZE)
     speed = float(np.linalg.norm(trim.x[L.VELOCITY : L.VELOCITY + 3]))
     flying = speed > 5.0
     for axis in range(3):
-        law = crossover_law(step_response(plane, trim, axis), CROSSOVER if flying else HOVER_CROSSOVER)
+        inner = hand.attention * (CROSSOVER if flying else HOVER_CROSSOVER)
+        law = crossover_law(step_response(plane, trim, axis), inner, hand.attention * PATH_CROSSOVER)
         for at, value in zip((GAIN, LEAD, INTEGRAL, ANTICIPATION, PATH_GAIN, PATH_INTEGRAL), law):
             pilot[at + axis] = value
-    pilot[DELAY] = round(PERCEPTION / FRAME)
-    pilot[LAG] = NEUROMUSCULAR
-    pilot[STICK_SPEED] = STICK_SPEED_LIMIT
+    pilot[ANTICIPATION : ANTICIPATION + 3] *= hand.lead
+    pilot[DELAY] = round(hand.perception / FRAME)
+    pilot[LAG] = hand.neuromuscular
+    pilot[STICK_SPEED] = hand.stick_speed
+    pilot[DEAD_BAND] = hand.dead_band
     pilot[REFERENCE_SPEED] = speed if flying else 0.0
     pilot[THROTTLE_GAIN] = throttle_gain(plane, trim)
     return pilot

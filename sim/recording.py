@@ -46,6 +46,9 @@ CHANNELS = (
     ("wind north", "m/s", "velocity of the air at the CG, gusts included"),
     ("wind east", "m/s", "likewise"),
     ("wind down", "m/s", "likewise"),
+    ("rolled", "rad", "angle turned about body x since the start of the phase, right positive"),
+    ("pitched", "rad", "likewise about body y, toward the canopy positive"),
+    ("turned", "rad", "likewise about the vertical, right positive"),
 )
 NAMES = tuple(name for name, _, _ in CHANNELS)
 N_CHANNELS = len(CHANNELS)
@@ -57,7 +60,7 @@ ROW = STATE_AT + L.STATE
 
 _T, _PT, _N, _E, _H, _V, _ALPHA, _BETA, _GAMMA, _CHI = range(10)
 _BANK, _PITCH, _HEADING, _P, _Q, _R, _NX, _NY, _NZ, _CLIMB = range(10, 20)
-_STICKS, _SURFACES, _ROTOR, _THRUST, _CURRENT, _STALLED, _WIND = 20, 24, 28, 29, 30, 31, 32
+_STICKS, _SURFACES, _ROTOR, _THRUST, _CURRENT, _STALLED, _WIND, TURNED = 20, 24, 28, 29, 30, 31, 32, 35
 
 
 @kernel

@@ -16,9 +16,12 @@ from sim.description import Setup
 STICKS = ("aileron", "elevator", "rudder", "throttle")
 AILERON_STICK, ELEVATOR_STICK, RUDDER_STICK, THROTTLE_STICK = range(4)
 CURVE_POINTS = 9
+LOW_RATES = 0.6  # share of full throw on low rates, unless the setup says (common practice, no source)
 # layout of the chain's parameters
 THROW_POSITIVE, THROW_NEGATIVE, EXPONENTIAL, TRIM, MIX, CURVE_COUNT, CURVE = 0, 3, 6, 9, 12, 24, 25
-SIZE = CURVE + CURVE_POINTS
+LOW_RATE = CURVE + CURVE_POINTS  # share of the throw on low rates, three axes; then 1 when they are switched on
+LOW_SWITCH = LOW_RATE + 3
+SIZE = LOW_SWITCH + 1
 
 
 def transmitter_chain(setup: Setup) -> np.ndarray:
@@ -30,6 +33,7 @@ def transmitter_chain(setup: Setup) -> np.ndarray:
         chain[THROW_NEGATIVE + axis] = throw.negative
         chain[EXPONENTIAL + axis] = throw.exponential
         chain[TRIM + axis] = setup.trims.get(name, 0.0)
+        chain[LOW_RATE + axis] = setup.low_rates.get(name, LOW_RATES)
     for mix in setup.mixes:
         chain[MIX + 3 * STICKS.index(mix.source) + STICKS.index(mix.target)] += mix.gain
     chain[CURVE_COUNT] = len(setup.throttle_curve)
@@ -66,9 +70,10 @@ def transmit(sticks, chain, command):
     effect_a = a + t * chain[MIX + 9] + r * chain[MIX + 6] + e * chain[MIX + 3] + a * chain[MIX]
     effect_e = e + t * chain[MIX + 10] + r * chain[MIX + 7] + a * chain[MIX + 1] + e * chain[MIX + 4]
     effect_r = r + t * chain[MIX + 11] + a * chain[MIX + 2] + e * chain[MIX + 5] + r * chain[MIX + 8]
-    effect_a = min(1.0, max(-1.0, effect_a))
-    effect_e = min(1.0, max(-1.0, effect_e))
-    effect_r = min(1.0, max(-1.0, effect_r))
+    low = chain[LOW_SWITCH]
+    effect_a = min(1.0, max(-1.0, effect_a)) * (1.0 - low * (1.0 - chain[LOW_RATE]))
+    effect_e = min(1.0, max(-1.0, effect_e)) * (1.0 - low * (1.0 - chain[LOW_RATE + 1]))
+    effect_r = min(1.0, max(-1.0, effect_r)) * (1.0 - low * (1.0 - chain[LOW_RATE + 2]))
     up, down = chain[THROW_POSITIVE], chain[THROW_NEGATIVE]  # the aileron that rises, the one that drops
     trim = chain[TRIM]
     if effect_a >= 0.0:

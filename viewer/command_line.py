@@ -60,6 +60,11 @@ def _parser() -> _Parser:
             "--cg", metavar="PLACE", help='another CG: "150 mm" behind the wing root leading edge, or "30 %%" of MAC'
         )
 
+    def pilot(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument(
+            "--pilot", metavar="SKILL", default="expert", help="who flies: expert (default), practised or learner"
+        )
+
     sub = command("list", "what is built in", "upline list --manoeuvres")
     for what in ("setups", "airframes", "manoeuvres", "measures"):
         sub.add_argument(f"--{what}", action="store_true", help=f"only the {what}")
@@ -84,6 +89,7 @@ def _parser() -> _Parser:
         const="",
         help="moments by part over the phase the first measure is taken in, or PHASE",
     )
+    pilot(sub)
     sub.add_argument("--save", metavar="DIR", help="keep the flight record in a new folder")
     sub.add_argument("--again", metavar="DIR", help="fly a kept record again and say whether it is identical")
     sub = command(
@@ -97,6 +103,8 @@ def _parser() -> _Parser:
         action="append",
         help=f"only this one; may be repeated (default: {WHOLE_SET})",
     )
+    sub.add_argument("--whole-set", action="store_true", help="every built-in manoeuvre")
+    pilot(sub)
     return parser
 
 
@@ -262,8 +270,9 @@ def _fly(options: argparse.Namespace) -> int:
         from scenarios.record import check_free
 
         check_free(options.save)
+    skill = _skill(options)
     progress = _prepare()
-    flown = fly_manoeuvre(loaded.setup, manoeuvre, flyable(loaded.setup))
+    flown = fly_manoeuvre(loaded.setup, manoeuvre, flyable(loaded.setup), skill=skill)
     if options.save:
         from pathlib import Path
 
@@ -273,6 +282,15 @@ def _fly(options: argparse.Namespace) -> int:
         save(Path(options.save), flown, loaded.texts, text, options.cg)
     progress.clear()
     return _show_flight(flown, options)
+
+
+def _skill(options: argparse.Namespace) -> str:
+    from sim.pilot import SKILLS
+
+    if options.pilot not in SKILLS:
+        near = " or ".join(nearest(options.pilot, SKILLS))
+        raise OptionError("--pilot", Refused(quoted(options.pilot), ", ".join(SKILLS), near))
+    return options.pilot
 
 
 def _fly_again(options: argparse.Namespace) -> int:
@@ -316,9 +334,10 @@ def _compare(options: argparse.Namespace) -> int:
     from models.loader import load_setup
 
     setups = _told_apart([load_setup(name, options.cg) for name in options.setups], options.setups)
-    from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
+    from scenarios.manoeuvres import CORE_SET, known_manoeuvres, load_manoeuvre
 
-    wanted = options.manoeuvre or [name for name, _ in known_manoeuvres()]
+    wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else CORE_SET)
+    skill = _skill(options)
     manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
     names = [manoeuvre.name for manoeuvre in manoeuvres]
     if len(set(names)) < len(names):
@@ -329,7 +348,7 @@ def _compare(options: argparse.Namespace) -> int:
     from viewer.documents import compare_document
     from viewer.tables import compare_tables
 
-    result = compare(setups, manoeuvres, progress.flights)
+    result = compare(setups, manoeuvres, progress.flights, skill)
     progress.clear()
     _print(compare_tables(setups, result), compare_document(result), options.json)
     return 0
