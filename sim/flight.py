@@ -216,7 +216,8 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
             at = P.STICKS + P.STICK_COLUMNS * axis
             mode = now[at]
             error = ex if axis == 0 else ey if axis == 1 else ez
-            far = far or (mode == P.PILOT and abs(error) > LOST_ANGLE)
+            # a torque roll that no aileron stops loses nobody the hover
+            far = far or (mode == P.PILOT and abs(error) > LOST_ANGLE and (axis > 0 or now[P.PATH] != 3.0))
             lead_rate = bank_rate if axis == 0 else pitch_rate * cb if axis == 1 else -pitch_rate * sb
             rate = x[L.RATES + axis] - lead_rate
             gain, integral = pilot[H.GAIN + axis] * scale, pilot[H.INTEGRAL + axis] * scale

@@ -21,8 +21,8 @@ def test_there_are_manoeuvres():
 def test_a_built_in_manoeuvre_loads_and_compiles(name):
     manoeuvre, text = load_manoeuvre(name)
     assert manoeuvre.name == name and manoeuvre.about
-    assert manoeuvre_from_text(text) == manoeuvre
-    table = compile_phases(manoeuvre)
+    assert manoeuvre_from_text(text, name) == manoeuvre
+    table = compile_phases(manoeuvre, manoeuvre.mirrored)
     assert table.shape == (len(manoeuvre.phases), P.COLUMNS)
     assert np.isfinite(table).all()
     assert (table[:, P.LIMIT] > 0.0).all()
@@ -40,14 +40,16 @@ def test_the_phases_that_the_measures_are_explained_by_exist(name):
 def test_phases_compile_to_what_they_say():
     manoeuvre = manoeuvre_from_text(GOOD)
     table = compile_phases(manoeuvre)
-    e = P.STICKS + 3
+    e = P.STICKS + P.STICK_COLUMNS
     assert list(table[0, e : e + 3]) == [P.MOVE, 0.25, 0.5]
     assert list(table[1, e : e + 3])[0] == P.KEEP  # the move is over, the stick stays
     assert table[0, P.LIMIT] == 2.0 and table[0, P.NEEDS_CONDITION] == 0.0
     assert table[1, P.LIMIT] == 5.0 and table[1, P.NEEDS_CONDITION] == 1.0
-    assert table[1, P.JOIN] == 2.0
-    assert table[1, P.CONDITION_A + 1] == 1.0 and table[1, P.CONDITION_A + 2] == pytest.approx(np.radians(30.0))
-    assert table[1, P.CONDITION_B + 1] == -1.0 and table[1, P.CONDITION_B + 2] == -2.0
+    assert table[1, P.JOIN] == 1.0  # any of them
+    first, second = P.CONDITIONS, P.CONDITIONS + 3
+    assert table[1, first + 1] == 1.0 and table[1, first + 2] == pytest.approx(np.radians(30.0))
+    assert table[1, second + 1] == -1.0 and table[1, second + 2] == -2.0
+    assert table[1, second + 4] == 0.0  # no third
 
 
 GOOD = """format: 1
@@ -84,6 +86,16 @@ WRONG = [
     ("within: 0.5 s", "within: -0.5 s", 6, ["within", "0 s"]),
     ("within: 0.5 s", "throttle: full", 6, ["throttle", '"full"', "as it is"]),
     ("within: 0.5 s", "pilot: [elevater]", 6, ["pilot", '"elevater"', "elevator"]),
+    ("elevator: 25 %", "elevator: {doublet: 25 %}", 6, ["elevator", "doublet", "each"]),
+    ("elevator: 25 %", "elevator: {doublet: 25 %, each: 0.3 m}", 6, ["elevator", "0.3 m"]),
+    ("elevator: 25 %", "elevator: {sweep: 25 %, from: 0 Hz, to: 3 Hz}", 6, ["elevator", "0 Hz"]),
+    ("elevator: 25 %", "elevator: {hold: alfa, at: 40 deg}", 6, ["elevator", '"alfa"', "alpha"]),
+    ("elevator: 25 %", "elevator: {hold: alpha}", 6, ["elevator", '"at"']),
+    ("elevator: 25 %", "elevator: {hold: alpha, at: 40 m}", 6, ["elevator", "40 m"]),
+    ("elevator: 25 %", "elevator: {hold: height, at: 40 m}", 6, ["elevator", "start of the phase"]),
+    ("elevator: 25 %", "rudder: {hold: alpha, at: 40 deg}", 6, ["rudder", "alpha", "elevator"]),
+    ("within: 0.5 s", "rates: middle", 6, ["rates", '"middle"', "low"]),
+    ("name: a-test", "name: a-test\nsides: left", 4, ["sides", '"left"', "both"]),
 ]
 
 

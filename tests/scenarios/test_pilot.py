@@ -16,6 +16,7 @@ from sim.pilot import Response
 from sim.trim import hover_trim, level_trim
 from tests.scenarios.flying import plane_of
 
+HAND = H.SKILLS["expert"]
 FAST, SLOW = 1e-9, 3.0  # s: a rate that follows at once (K/s), and the longest lag that a step response is fitted with
 
 
@@ -24,7 +25,7 @@ def loop(response: Response, crossover: float, w: float) -> complex:
     gain, lead = H.crossover_law(response, crossover)[:2]
     s = 1j * w
     plane = response.power / (s * (s + 1.0 / response.time_constant))
-    return gain * (1.0 + lead * s) * plane / (1.0 + H.NEUROMUSCULAR * s) * cmath.exp(-H.PERCEPTION * s)
+    return gain * (1.0 + lead * s) * plane / (1.0 + HAND.neuromuscular * s) * cmath.exp(-HAND.perception * s)
 
 
 def crossing(response: Response, crossover: float) -> tuple[float, float]:
