@@ -12,7 +12,8 @@ STICK_ROW = {name: P.STICKS + P.STICK_COLUMNS * axis for axis, name in enumerate
 RELEASE_TIME = 0.05  # s for a stick to spring back (common practice, no source)
 PATHS = {"attitude": 0.0, "height": 1.0, "path": 2.0, "place": 3.0}
 HELD_MODE = {"roll rate": P.HOLD_RATE, "pitch rate": P.HOLD_RATE, "yaw rate": P.HOLD_RATE, "height": P.STICK_HOLDS_HEIGHT,
-             "airspeed": P.STICK_HOLDS_SPEED, "path angle": P.HOLD_PATH, "track": P.HOLD_PATH}  # fmt: skip
+             "airspeed": P.STICK_HOLDS_SPEED, "path angle": P.HOLD_PATH, "track": P.HOLD_PATH,
+             "alpha": P.HOLD_FLOW, "sideslip": P.HOLD_FLOW}  # fmt: skip
 # what changes sign in a mirror in the plane of symmetry
 MIRRORED_CHANNELS = ("bank", "heading", "track", "beta", "roll rate", "yaw rate", "east", "load y", "aileron stick",
                      "rudder stick", "rolled", "turned", "wind east")  # fmt: skip

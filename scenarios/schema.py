@@ -13,7 +13,7 @@ from pydantic import Field, PrivateAttr
 from models.errors import Refused, nearest, quoted
 from models.fields import Count, Document, Group, Location, Name, OneOf, Quantity, Text, Written
 from models.units import parse
-from sim.phases import MOST_CONDITIONS
+from sim.phases import HORIZONTAL, MOST_CONDITIONS, VERTICAL
 from sim.recording import CHANNELS
 from sim.wind import GRASS, SEVERITY
 
@@ -119,13 +119,13 @@ class StickList(Written):
 
 HOLDS = {  # what a stick can hold: channel, its dimension, which way each stick moves it (aileron, elevator, rudder)
     "bank": ("bank", "angle", (1.0, 0.0, 0.0)),
-    "pitch": ("pitch", "angle", (0.0, 1.0, 1.0)),
-    "heading": ("heading", "angle", (0.0, 1.0, 1.0)),
-    "path angle": ("path angle", "angle", (0.0, 1.0, 1.0)),
-    "track": ("track", "angle", (0.0, 1.0, 1.0)),
+    "pitch": ("pitch", "angle", (0.0, VERTICAL, VERTICAL)),
+    "heading": ("heading", "angle", (0.0, HORIZONTAL, HORIZONTAL)),
+    "path angle": ("path angle", "angle", (0.0, VERTICAL, VERTICAL)),
+    "track": ("track", "angle", (0.0, HORIZONTAL, HORIZONTAL)),
     "alpha": ("alpha", "angle", (0.0, 1.0, 0.0)),
     "sideslip": ("beta", "angle", (0.0, 0.0, -1.0)),
-    "height": ("height", "length", (0.0, 1.0, 1.0)),
+    "height": ("height", "length", (0.0, VERTICAL, VERTICAL)),
     "airspeed": ("airspeed", "speed", (0.0, -1.0, 0.0)),
     "roll rate": ("roll rate", "angular rate", (1.0, 0.0, 0.0)),
     "pitch rate": ("pitch rate", "angular rate", (0.0, 1.0, 0.0)),

@@ -225,12 +225,21 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
                 gain, integral = pilot[H.PATH_GAIN + axis] * scale, pilot[H.PATH_INTEGRAL + axis] * scale
             if mode >= P.HOLD_ANGLE:  # one channel with one stick
                 sign, value = now[at + P.SIGN], now[at + P.VALUE]
+                if sign >= P.VERTICAL:  # elevator acts along the canopy, rudder to the right
+                    if (sign == P.VERTICAL) == (axis == 1):
+                        sign = math.cos(row[_BANK])
+                    else:
+                        sign = math.sin(row[_BANK]) if axis == 1 else -math.sin(row[_BANK])
+                    sign = min(1.0, max(-1.0, 1.5 * sign))
                 seen_now = row[int(now[at + P.FIRST])]
                 rate = x[L.RATES + axis]
                 if mode == P.HOLD_RATE:  # effect per rad/s, the integral as fast as the hand can follow
-                    gain = 0.5 * pilot[H.ANTICIPATION + axis] * scale
-                    integral = 2.0 * gain
+                    gain = 0.5 / pilot[H.STEADY_RATE + axis] * scale
+                    integral = 4.0 * gain
                     error, rate = sign * (value - seen_now), 0.0
+                elif mode == P.HOLD_FLOW:  # alpha and sideslip follow the stick by themselves: mostly an integral
+                    integral = 3.0 * gain
+                    error = sign * (value - seen_now)
                 elif mode == P.STICK_HOLDS_HEIGHT:
                     climb = (start_height - row[_HEIGHT]) / (HEIGHT_TIME * speed)
                     error = sign * (min(MOST_CLIMB, max(-MOST_CLIMB, climb)) - row[_PATH])
@@ -241,7 +250,8 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
                 far = far or (mode == P.HOLD_ANGLE and abs(error) > LOST_ANGLE)
             error = _dead(error, pilot[H.DEAD_BAND])
             if (mode == P.PILOT or mode >= P.HOLD_ANGLE) and abs(effect[axis]) < 0.99:
-                limited = min(TRIM_WITHIN, max(-TRIM_WITHIN, error))
+                within = 4.0 * TRIM_WITHIN if mode == P.HOLD_RATE else TRIM_WITHIN
+                limited = min(within, max(-within, error))
                 trimmed[axis] += integral * limited * FRAME
                 trimmed[axis] = min(1.0, max(-1.0, trimmed[axis]))
             demand[axis] = trimmed[axis] + gain * error - pilot[H.GAIN + axis] * scale * pilot[H.LEAD + axis] * rate

@@ -20,8 +20,9 @@ PILOT = 2  # aims where the phase says
 HOLD_SPEED, HOLD_HEIGHT = 3, 4  # throttle alone
 DOUBLET = 5  # VALUE one way and the other, TIME each
 SWEEP = 6  # VALUE to and fro, from FIRST to LAST Hz over the phase
-HOLD_ANGLE, HOLD_PATH, HOLD_RATE = 7, 8, 9  # the pilot holds channel FIRST at VALUE; SIGN: which way the stick moves it
-STICK_HOLDS_HEIGHT, STICK_HOLDS_SPEED = 10, 11  # with the stick: the height of the phase's start, the airspeed VALUE
+HOLD_ANGLE, HOLD_PATH, HOLD_RATE, HOLD_FLOW = 7, 8, 9, 10  # the pilot holds channel FIRST at VALUE with this stick
+STICK_HOLDS_HEIGHT, STICK_HOLDS_SPEED = 11, 12  # with the stick: the height of the phase's start, the airspeed VALUE
+VERTICAL, HORIZONTAL = 2.0, 3.0  # SIGN of what moves it by the bank: up and down, or left and right; else +1 or -1
 # what the pilot aims at
 AIM = THROTTLE + 3  # 1 when the phase gives new targets
 BANK, PITCH, HEADING = AIM + 1, AIM + 2, AIM + 3  # heading from that at the start

@@ -27,7 +27,8 @@ from sim.trim import Trim
 GAIN, LEAD, INTEGRAL, ANTICIPATION = 0, 3, 6, 9  # per axis (aileron, elevator, rudder)
 PATH_GAIN, PATH_INTEGRAL = 12, 15  # per axis, when the flight path is steered instead of the attitude
 DELAY, LAG, STICK_SPEED, REFERENCE_SPEED, THROTTLE_GAIN, DEAD_BAND = 18, 19, 20, 21, 22, 23
-SIZE = 24
+STEADY_RATE = 24  # rad/s per effect that an axis settles at, or would
+SIZE = 27
 
 CROSSOVER = 2.0  # rad/s with a path to hold besides: low in McRuer's range
 HOVER_CROSSOVER = 3.2  # rad/s, full attention to the attitude: his typical value for K / s^2
@@ -150,7 +151,9 @@ def pilot_for(plane: Plane, trim: Trim, skill: str = "expert") -> np.ndarray:
     flying = speed > 5.0
     for axis in range(3):
         inner = hand.attention * (CROSSOVER if flying else HOVER_CROSSOVER)
-        law = crossover_law(step_response(plane, trim, axis), inner, hand.attention * PATH_CROSSOVER)
+        response = step_response(plane, trim, axis)
+        law = crossover_law(response, inner, hand.attention * PATH_CROSSOVER)
+        pilot[STEADY_RATE + axis] = max(response.power * min(response.time_constant, 0.5), 0.2)
         for at, value in zip((GAIN, LEAD, INTEGRAL, ANTICIPATION, PATH_GAIN, PATH_INTEGRAL), law):
             pilot[at + axis] = value
     pilot[ANTICIPATION : ANTICIPATION + 3] *= hand.lead
