@@ -67,7 +67,7 @@ def account(flown: Flown, phase: str | None = None) -> Account:
     Raises `NotMeasured` when that phase was not flown.
     """
     if phase is None:
-        named = [MEASURES[name].phase for name in flown.manoeuvre.measures if MEASURES[name].phase]
+        named = [phase for name in flown.manoeuvre.measures if (phase := MEASURES[name].phase_in(flown.manoeuvre))]
         phase = named[0] if named else flown.manoeuvre.phases[-1].name
     index = flown.phase(phase)
     frames = flown.flight.frames_of(index) if index >= 0 else slice(0, 0)

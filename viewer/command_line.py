@@ -211,7 +211,10 @@ def _list(options: argparse.Namespace) -> int:
         if key in wanted or not wanted:
             document[key] = [{"name": name, "about": about} for name, about in known()]
     if "measures" in wanted or (options.json and not wanted):
-        document["measures"] = [{"name": m.name, "unit": m.unit, "about": m.about} for m in MEASURES.values()]
+        document["measures"] = [
+            {"name": m.name, "unit": m.unit, "about": m.about, "source": m.source, "better": m.better}
+            for m in MEASURES.values()
+        ]
     lines = []
     for key, entries in document.items():
         width = max(len(e["name"]) for e in entries)

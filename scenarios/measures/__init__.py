@@ -1,6 +1,26 @@
 """The numbers a pilot recognises, each computed from the record of a flight in one place; a module a family."""
 
-from scenarios.measures import level, lines, knife_edge, stall, hover  # noqa: F401, I001 - the order they are listed in
-from scenarios.measures.registry import MEASURES, Measure, NotMeasured, Taken, take_measures, window
+from scenarios.measures import (  # noqa: F401, I001 - the order they are listed in
+    level,
+    lines,
+    rotations,
+    knife_edge,
+    stall,
+    spins,
+    hover,
+    high_alpha,
+    loads,
+    pilot_work,
+)
+from scenarios.measures.registry import (
+    JUDGEMENTS,
+    MEASURES,
+    STYLES,
+    Measure,
+    NotMeasured,
+    Taken,
+    take_measures,
+    window,
+)
 
-__all__ = ["MEASURES", "Measure", "NotMeasured", "Taken", "take_measures", "window"]
+__all__ = ["JUDGEMENTS", "MEASURES", "STYLES", "Measure", "NotMeasured", "Taken", "take_measures", "window"]

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scenarios.measures.registry import DEG, NotMeasured, mean, measure, window
+from sim.frames import G
+from sim.integration import FRAME
 from sim.trim import static_thrust_ratio
 
 if TYPE_CHECKING:
@@ -24,12 +26,12 @@ def _held_hover(flown: Flown) -> slice:
     return frames
 
 
-@measure("%", "throttle stick that hovers, mean of 3 s", "held")
+@measure("%", "throttle stick that hovers, mean of 3 s", "held", better=("", "less", "less"))
 def hover_throttle(flown: Flown) -> float:
     return 100.0 * mean(flown, "throttle", _held_hover(flown))
 
 
-@measure("", "static thrust at full throttle over weight", "held")
+@measure("", "static thrust at full throttle over weight", "held", better="more")
 def thrust_over_weight(flown: Flown) -> float:
     return static_thrust_ratio(flown.plane)
 
@@ -40,7 +42,7 @@ def torque_roll_rate(flown: Flown) -> float:
     return mean(flown, "roll rate", window(flown, "ailerons let go", 3.0)) * DEG
 
 
-@measure("deg", "aileron that holds the torque in the hover", "held", "right", "left")
+@measure("deg", "aileron that holds the torque in the hover", "held", "right", "left", better="zero")
 def aileron_to_stop_roll(flown: Flown) -> float:
     frames = _held_hover(flown)
     rolling = abs(mean(flown, "roll rate", frames)) * DEG
@@ -49,7 +51,7 @@ def aileron_to_stop_roll(flown: Flown) -> float:
     return 0.5 * (mean(flown, "left aileron", frames) - mean(flown, "right aileron", frames)) * DEG
 
 
-@measure("m", "furthest from the start place while held", "held")
+@measure("m", "furthest from the start place while held", "held", better="less")
 def hover_drift(flown: Flown) -> float:
     _held_hover(flown)
     frames = window(flown, "held")
@@ -57,15 +59,24 @@ def hover_drift(flown: Flown) -> float:
     return float(np.hypot(north - north[0], east - east[0]).max())
 
 
-@measure("%", "share of the elevator throw not used while held", "held")
+@measure("%", "share of the elevator throw not used while held", "held", better="more")
 def elevator_left(flown: Flown) -> float:
     throw = flown.setup.throws["elevator"]
     used = np.abs(flown.flight.channel("elevator")[_held_hover(flown)]).max()
     return 100.0 * (1.0 - float(used) / max(throw.positive, throw.negative))
 
 
-@measure("%", "share of the rudder throw not used while held", "held")
+@measure("%", "share of the rudder throw not used while held", "held", better="more")
 def hover_rudder_left(flown: Flown) -> float:
     throw = flown.setup.throws["rudder"]
     used = np.abs(flown.flight.channel("rudder")[_held_hover(flown)]).max()
     return 100.0 * (1.0 - float(used) / max(throw.positive, throw.negative))
+
+
+@measure("g", "upward acceleration out of the hover, mean of the first second of the climb-out", "climb out",
+         better="more")  # fmt: skip
+def climb_out(flown: Flown) -> float:
+    _held_hover(flown)
+    frames = window(flown, "climb out", least=1.0)
+    climb = flown.flight.channel("climb rate")
+    return float(climb[frames.start + int(round(1.0 / FRAME)) - 1] - climb[frames.start]) / ((1.0 - FRAME) * G)

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from scenarios.measures.registry import DEG, NotMeasured, mean, measure, turned, window
 from sim import layout as L
-from sim.integration import FRAME
 
 if TYPE_CHECKING:
     from scenarios.manoeuvres import Flown
@@ -28,13 +25,13 @@ def _held_knife_edge(flown: Flown, phase: str = "held") -> slice:
     return frames
 
 
-@measure("deg", "elevator that holds knife edge, less level trim", "held", "up", "down")
+@measure("deg", "elevator that holds knife edge, less level trim", "held", "up", "down", better="zero")
 def elevator_to_hold(flown: Flown) -> float:
     return -(mean(flown, "elevator", _held_knife_edge(flown)) - flown.level.elevator) * DEG
 
 
 @measure("deg", "body pitch 2 s after letting go of the elevator in knife edge", "elevator let go",
-          "toward the canopy", "toward the gear")  # fmt: skip
+          "toward the canopy", "toward the gear", better="zero")  # fmt: skip
 def pitch_coupling(flown: Flown) -> float:
     _held_knife_edge(flown)
     frames = window(flown, "elevator let go")
@@ -48,46 +45,38 @@ def alpha_after(flown: Flown) -> float:
 
 
 @measure("deg", "roll 1 s after letting go of the ailerons in knife edge", "ailerons let go",
-          "right wing down", "left wing down")  # fmt: skip
+          "right wing down", "left wing down", better="zero")  # fmt: skip
 def roll_coupling(flown: Flown) -> float:
     _held_knife_edge(flown, "held again")
     return turned(flown, "roll rate", window(flown, "ailerons let go")) * DEG
 
 
-@measure("deg", "rudder that holds knife edge, less level trim", "held", "left", "right")
+@measure("deg", "rudder that holds knife edge, less level trim", "held", "left", "right", better="zero")
 def rudder_to_hold(flown: Flown) -> float:
     frames = _held_knife_edge(flown)
     return (mean(flown, "rudder", frames) - flown.level.command[L.RUDDER]) * DEG
 
 
-@measure("%", "share of the rudder throw left over in knife edge", "held")
+@measure("%", "share of the rudder throw left over in knife edge", "held", better="more")
 def rudder_left(flown: Flown) -> float:
     used = abs(mean(flown, "rudder", _held_knife_edge(flown)))
     throw = flown.setup.throws["rudder"]
     return 100.0 * (1.0 - used / max(throw.positive, throw.negative))
 
 
-@measure("deg", "aileron that holds knife edge, less level trim", "held", "right", "left")
+@measure("deg", "aileron that holds knife edge, less level trim", "held", "right", "left", better="zero")
 def aileron_to_hold(flown: Flown) -> float:
     frames = _held_knife_edge(flown)
     moved = mean(flown, "left aileron", frames) - mean(flown, "right aileron", frames)
     return (0.5 * moved - flown.level.command[L.AILERON_LEFT]) * DEG
 
 
-@measure("deg", "sideslip in held knife edge", "held", "wind from the right", "wind from the left")
+@measure("deg", "sideslip in held knife edge", "held", "wind from the right", "wind from the left", better="zero",
+         source="definition: ISO 1151-1 (from memory)")  # fmt: skip
 def sideslip(flown: Flown) -> float:
     return mean(flown, "beta", _held_knife_edge(flown)) * DEG
 
 
-@measure("m/s", "airspeed in held knife edge", "held")
+@measure("m/s", "airspeed in held knife edge", "held", better=("", "", "less"))
 def knife_edge_speed(flown: Flown) -> float:
     return mean(flown, "airspeed", _held_knife_edge(flown))
-
-
-@measure("1/s", "stick movement while held: sum over three sticks of travel a second", "held")
-def stick_work(flown: Flown) -> float:
-    frames = window(flown, "held")
-    work = 0.0
-    for stick in ("aileron stick", "elevator stick", "rudder stick"):
-        work += float(np.abs(np.diff(flown.flight.channel(stick)[frames])).sum())
-    return work / ((frames.stop - frames.start) * FRAME)

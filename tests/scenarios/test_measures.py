@@ -4,77 +4,25 @@ Expected values are arithmetic on the definitions in `scenarios.measures` (commo
 """
 
 import math
-from types import SimpleNamespace
+import re
 
 import numpy as np
 import pytest
 
-from scenarios.manoeuvres import Flown, load_manoeuvre, manoeuvre_from_text
-from scenarios.measures import MEASURES, NotMeasured, take_measures, window
+from scenarios.manoeuvres import Flown
+from scenarios.measures import JUDGEMENTS, MEASURES, STYLES, NotMeasured, take_measures, window
+from scenarios.measures.registry import measure
 from sim import layout as L
-from sim.flight import Flight
-from sim.integration import FRAME
-from sim.recording import INDEX, ROW, STATE_AT
-from tests.scenarios.flying import HEAD, LEVEL
-
-DEG = math.pi / 180.0
-THROW = SimpleNamespace(positive=0.5, negative=0.4)
-
-
-def level_state() -> SimpleNamespace:
-    x, command = np.zeros(L.STATE), np.zeros(L.COMMAND)
-    x[L.VELOCITY], x[L.VELOCITY + 2] = 20.0, 2.0
-    command[L.ELEVATOR], command[L.RUDDER], command[L.AILERON_LEFT] = -0.02, 0.01, 0.005
-    return SimpleNamespace(x=x, command=command, elevator=-0.02, duty=0.3)
-
-
-def by_hand() -> SimpleNamespace:
-    """What the measures ask of a plane: six wing strips over 2 m of span, CG 10 mm to the right."""
-    model = np.zeros(L.SIZE)
-    model[L.Y + 2 : L.Y + 8] = [-0.9, -0.5, -0.1, 0.1, 0.5, 0.9]
-    cg = SimpleNamespace(cg=np.array([0.0, 0.01, 0.0]))
-    wing = {"wing": slice(2, 8)}
-    return SimpleNamespace(throttle_for_duty=lambda duty: 2.0 * duty, span=2.0, model=model, strips=wing, mass=cg)
-
-
-def record(name, seconds, ending="completed", ended_in=None, **channels) -> Flown:
-    """A record of the built-in manoeuvre `name` with phases of `seconds`, whole frames.
-
-    A channel is a number, or a function of (time, phase index) over the frames.  Phases beyond `seconds` were not
-    reached.
-    """
-    manoeuvre = load_manoeuvre(name)[0]
-    return of(manoeuvre, seconds, ending, ended_in, **channels)
-
-
-def of(manoeuvre, seconds, ending="completed", ended_in=None, **channels) -> Flown:
-    frames = [int(round(s / FRAME)) for s in seconds]
-    starts = np.full(len(manoeuvre.phases), -1, dtype=np.int64)
-    starts[: len(frames)] = np.cumsum([0, *frames[:-1]])
-    rows = np.zeros((sum(frames), ROW))
-    time = np.arange(len(rows)) * FRAME
-    phase = np.repeat(np.arange(len(frames)), frames)
-    rows[:, INDEX["time"]] = time
-    rows[:, STATE_AT + L.SEPARATION :] = 1.0
-    for channel, value in channels.items():
-        filled = value(time, phase) if callable(value) else value
-        rows[:, INDEX[channel.replace("_", " ")]] = filled
-    flight = Flight(rows, starts, ending, len(frames) - 1 if ended_in is None else ended_in, "")
-    plane = by_hand()
-    setup = SimpleNamespace(name="by hand", throws={"elevator": THROW, "rudder": THROW, "aileron": THROW})
-    nothing = np.zeros(4)
-    return Flown(setup, manoeuvre, plane, level_state(), flight, np.zeros(L.STATE), nothing, nothing, nothing)
-
-
-def take(name: str, flown: Flown) -> float:
-    return MEASURES[name].take(flown)
-
+from sim.modes import CLASSICAL, Mode
+from sim.recording import STATE_AT
+from tests.scenarios.by_hand import DEG, SHAPES, last, manoeuvre, record, take
+from tests.scenarios.flying import LEVEL
 
 # ---- level flight -----------------------------------------------------------------------------------
 
 
 def test_trims_come_from_the_trim_state():
-    flown = record("level-trim", (4.0, 0.6))
+    flown = record("level-trim")
     assert take("elevator_trim", flown) == pytest.approx(0.02 / DEG)  # trailing edge up is up: positive
     assert take("throttle_trim", flown) == pytest.approx(60.0)
     assert take("alpha_trim", flown) == pytest.approx(math.atan(0.1) / DEG)
@@ -83,7 +31,6 @@ def test_trims_come_from_the_trim_state():
 def test_drifts_hands_off_look_at_their_phase_alone():
     flown = record(
         "level-trim",
-        (4.0, 0.6),
         height=lambda t, p: np.where(p == 0, 100.0 + 0.5 * t, 500.0),
         bank=lambda t, p: np.where(p == 0, -0.01 * t, 2.0),
     )
@@ -94,23 +41,20 @@ def test_drifts_hands_off_look_at_their_phase_alone():
 def test_pitch_response_is_rate_over_elevator():
     flown = record(
         "level-trim",
-        (4.0, 0.6),
         elevator=lambda t, p: -0.02 - 0.01 * (t > 4.1),
         pitch_rate=lambda t, p: 0.1 * (t > 4.2),
     )
     assert take("pitch_response", flown) == pytest.approx(10.0)
     with pytest.raises(NotMeasured, match="hardly moved"):
-        take("pitch_response", record("level-trim", (4.0, 0.6), elevator=-0.02))
+        take("pitch_response", record("level-trim", elevator=-0.02))
 
 
 # ---- 45-degree lines -----------------------------------------------------------------------------------
 
-LINE = (1.0, 5.0, 3.0)
-
 
 def line(**more) -> Flown:
     channels = {"path_angle": 45.0 * DEG, "pitch": 45.0 * DEG, "load_z": math.cos(45.0 * DEG), **more}
-    return record("upline-45", LINE, **channels)
+    return record("upline-45", **channels)
 
 
 def test_a_perfect_line_has_no_drift_and_no_curvature():
@@ -161,15 +105,9 @@ def test_a_line_that_was_not_set_is_not_measured(wrong, reason):
 
 # ---- knife edge --------------------------------------------------------------------------------------------
 
-EDGE = (0.8, 8.0, 2.0, 5.0, 1.0)
-
 
 def edge(**more) -> Flown:
-    return record("knife-edge-right", EDGE, **{"bank": 90.0 * DEG, **more})
-
-
-def last(p, t, phase, end, seconds, inside, outside):
-    return np.where((p == phase) & (t >= end - seconds - 1e-9), inside, outside)
+    return record("knife-edge", **{"bank": 90.0 * DEG, **more})
 
 
 def test_surfaces_that_hold_knife_edge_are_counted_from_level_trim():
@@ -225,8 +163,6 @@ def test_both_knife_edges_count():
 
 # ---- stall -----------------------------------------------------------------------------------------------------
 
-STALL = (5.0, 0.7, 2.0)
-
 
 def stall(**more) -> Flown:
     channels = {
@@ -236,7 +172,7 @@ def stall(**more) -> Flown:
         "load_z": lambda t, p: np.where(t < 4.0 - 1e-9, 1.0, 0.6),
         "height": lambda t, p: np.where(t < 4.0, 120.0, 120.0 - 2.0 * (t - 4.0)),
     }
-    return record("stall", STALL, **{**channels, **more})
+    return record("stall", **{**channels, **more})
 
 
 def test_stall_speed_is_brought_to_one_g():
@@ -286,11 +222,9 @@ def test_sinking_without_a_stall_is_not_measured():
 
 # ---- hover ----------------------------------------------------------------------------------------------------------
 
-HOVER = (6.0, 6.0)
-
 
 def hover(**more) -> Flown:
-    return record("hover", HOVER, **{"pitch": 85.0 * DEG, **more})
+    return record("hover", **{"pitch": 85.0 * DEG, **more})
 
 
 def test_hover_numbers():
@@ -321,60 +255,130 @@ def test_a_hover_that_was_not_held_is_not_measured():
         take("aileron_to_stop_roll", hover(roll_rate=-30.0 * DEG))
 
 
-# ---- not reached, and never a silent number ---------------------------------------------------------
-
-BUILT_IN = {"level-trim": (4.0, 0.6), "upline-45": LINE, "knife-edge-right": EDGE, "stall": STALL, "hover": HOVER}
-FROM_TRIM = {"elevator_trim", "throttle_trim", "alpha_trim"}
-
-
-def without_static_thrust(manoeuvre):
-    """The one measure that asks the plane's power model instead of the record is left to the flown tests."""
-    return manoeuvre.model_copy(update={"measures": tuple(m for m in manoeuvre.measures if m != "thrust_over_weight")})
-
-
-@pytest.mark.parametrize("name", BUILT_IN)
-def test_nothing_is_measured_in_phases_that_were_not_reached(name):
-    flown = record(name, BUILT_IN[name][:1], "hit the ground")
-    flown.manoeuvre = without_static_thrust(flown.manoeuvre)
-    for taken in take_measures(flown):
-        if taken.measure.name not in FROM_TRIM:
-            assert taken.value is None
-            assert taken.reason.startswith("not measured: hit the ground in "), taken.reason
+# ---- windows, and never a silent number ------------------------------------------------------------
 
 
 def test_a_phase_that_was_cut_short_is_not_measured():
-    flown = record("level-trim", (4.0, 0.3), "phase timed out", 1)
+    flown = record("level-trim", (4.0, 0.3), "phase timed out")
     assert take("height_drift", flown) == 0.0  # its own phase was flown to the end
     with pytest.raises(NotMeasured, match='phase timed out in "small pull", before the end of "small pull"'):
         take("pitch_response", flown)
 
 
-def test_a_manoeuvre_without_the_phase_says_so():
-    text = f"{HEAD}{LEVEL}phases:\n  - {{name: other, for: 1 s}}\nmeasures: [pitch_drift, hover_drift, stall_speed]\n"
-    taken = take_measures(of(manoeuvre_from_text(text), (1.0,)))
-    assert [t.value for t in taken] == [None] * 3
-    assert all("the manoeuvre has no phase" in t.reason for t in taken)
-
-
 def test_windows():
-    flown = record("level-trim", (4.0, 0.6))
+    flown = record("level-trim")
     assert window(flown, "hands off") == slice(0, 400)
     assert window(flown, "hands off", 0.5) == slice(350, 400)
     assert window(flown, "small pull", 5.0) == slice(400, 460)
+    assert window(flown, ("no such", "small pull")) == slice(400, 460)
     with pytest.raises(NotMeasured, match="too short"):
         window(flown, "small pull", least=0.7)
+    with pytest.raises(NotMeasured, match='no phase "no such" or "nor this"'):
+        window(flown, ("no such", "nor this"))
+
+
+# every measure, by a shape of manoeuvre that it can be taken in
+TAKEN_IN = {
+    "level-trim": "elevator_trim throttle_trim alpha_trim height_drift bank_drift pitch_response trim_change_with_speed "
+    "throttle_change_with_speed short_period_frequency short_period_damping phugoid_period phugoid_damping "
+    "dutch_roll_frequency dutch_roll_damping roll_time_constant spiral_growth",
+    "power": "trim_change_with_power",
+    "upline-45": "pitch_drift path_curvature roll_drift heading_drift bend_in_pitch bend_sideways roll_off_line "
+    "line_speed line_elevator line_height line_end_speed terminal_speed",
+    "knife-edge": "elevator_to_hold pitch_coupling alpha_after roll_coupling rudder_to_hold rudder_left aileron_to_hold "
+    "sideslip knife_edge_speed stick_work corrections on_the_stops",
+    "stall": "stall_speed stall_load stall_alpha first_separation warning_speed warning_alpha nose_drop wing_drop "
+    "height_lost recovery_time",
+    "spin": "spins spin_turn_rate spin_turns height_per_turn spin_pitch spin_alpha turns_to_stop time_to_stop "
+    "figure_height_lost time_to_recover height_to_recover speed_recovered peak_load peak_side_load descent",
+    "roll": "time_to_90 time_to_360 steady_roll_rate peak_roll_rate roll_axis_wander adverse_yaw roll_heading_error "
+    "height_wander track_wander",
+    "snap": "overshoot roll_to_stop roll_stop_time snap_alpha speed_lost",
+    "loop": "loop_radius loop_roundness loop_heading_error loop_bank_error loop_height_error",
+    "stall-turn": "turn_speed pivot_rate turn_error turn_width",
+    "hover": "hover_throttle thrust_over_weight torque_roll_rate aileron_to_stop_roll hover_drift elevator_left "
+    "hover_rudder_left climb_out",
+    "harrier": "harrier_alpha harrier_speed harrier_throttle harrier_sink wing_rock wing_rock_frequency "
+    "harrier_roll_rate roll_unevenness",
+    "tumble": "figure_roll_rate figure_pitch_rate figure_yaw_rate peak_pitch_rate tumble_turns",
+    "wall": "wall_length wall_height",
+    "pass": "time_to_peak_load pass_speed",
+}
+MODES = set(TAKEN_IN["level-trim"].split()[8:])
+# these look at the steady states and the plane, not at the frames
+OF_THE_PLANE = MODES | set(
+    "elevator_trim throttle_trim alpha_trim trim_change_with_speed throttle_change_with_speed "
+    "thrust_over_weight".split()
+)
+EACH = [(name, shape) for shape, names in TAKEN_IN.items() for name in names.split()]
+
+
+def test_every_measure_is_in_the_list():
+    assert sorted(name for name, _ in EACH) == sorted(MEASURES)
+
+
+@pytest.mark.parametrize("name", MEASURES)
+def test_a_measure_says_what_it_is(name):
+    measure = MEASURES[name]
+    assert measure.name == name and re.fullmatch("[a-z0-9_]+", name)
+    assert measure.about and len(measure.about) <= 110 and not measure.about.endswith(".")
+    assert measure.source == "common practice" or measure.source.startswith("definition: ")
+    assert set(measure.better) == set(STYLES) and set(measure.better.values()) <= set(JUDGEMENTS)
+    assert bool(measure.positive) == bool(measure.negative)
+    # less of a number that has two signs would be the most negative one
+    if measure.positive:
+        assert "less" not in measure.better.values(), name
+
+
+def test_two_measures_cannot_share_a_name():
+    with pytest.raises(ValueError, match="two measures called stall_speed"):
+
+        @measure("m/s", "again")
+        def stall_speed(flown):
+            return 0.0
+
+
+def test_the_phase_that_explains_a_measure_is_one_of_the_manoeuvre():
+    peak = MEASURES["peak_load"]
+    assert peak.phase_in(manoeuvre("spin")) == "spin"
+    assert peak.phase_in(manoeuvre("pass")) == "full stick"
+    assert peak.phase_in(manoeuvre("level-trim")) == ""
+
+
+@pytest.mark.parametrize("name, shape", [each for each in EACH if each[0] not in OF_THE_PLANE])
+def test_nothing_is_measured_in_phases_that_were_not_reached(name, shape):
+    reached = tuple(SHAPES[shape].values())[:1]
+    flown = record(shape, reached, "hit the ground")
+    flown.manoeuvre = manoeuvre(shape, (name,))
+    (taken,) = take_measures(flown)
+    assert taken.value is None
+    assert taken.reason.startswith("not measured: hit the ground in "), taken.reason
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in MEASURES if name not in OF_THE_PLANE | {"height_wander", "track_wander"}]
+)
+def test_a_manoeuvre_without_the_phase_says_so(name):
+    flown = record({"other": 1.0})
+    flown.manoeuvre = manoeuvre({"other": 1.0}, (name,))
+    (taken,) = take_measures(flown)
+    assert taken.value is None and taken.reason.startswith("not measured: the manoeuvre has no phase "), taken.reason
 
 
 @pytest.mark.filterwarnings("ignore:invalid value")
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
-@pytest.mark.parametrize("name", BUILT_IN)
-def test_no_measure_is_ever_nan(name, bad):
-    flown = record(name, BUILT_IN[name])
+@pytest.mark.parametrize("name, shape", EACH)
+def test_no_measure_is_ever_nan(name, shape, bad, monkeypatch):
+    monkeypatch.setattr("scenarios.measures.hover.static_thrust_ratio", lambda plane: bad)
+    monkeypatch.setattr(
+        "scenarios.measures.level.own_modes", lambda plane, trim: ([Mode(m, complex(bad), {}) for m in CLASSICAL],)
+    )
+    flown = record(shape)
+    flown.manoeuvre = manoeuvre(shape, (name,), LEVEL.replace("25 m/s", "15 m/s"))
     flown.plane.throttle_for_duty = lambda duty: bad
-    flown.manoeuvre = without_static_thrust(flown.manoeuvre)
-    held = flown.flight.channel("climb rate")[:100].copy()
     flown.flight.rows[:] = bad
-    flown.flight.rows[:100, INDEX["climb rate"]] = held  # a stall that starts level
-    for taken in take_measures(flown):
-        assert (taken.value is None) == bool(taken.reason)
-        assert taken.value is None or math.isfinite(taken.value)
+    flown.level.x[:], flown.level.elevator = bad, bad
+    flown.x0[:], flown.sticks0[:] = bad, bad
+    (taken,) = take_measures(flown)
+    assert taken.value is None
+    assert taken.reason.startswith("not measured: ") and "finite" in taken.reason
