@@ -90,9 +90,8 @@ def test_low_rates_leave_the_share_of_throw_that_the_setup_says():
 
 
 def test_angles_are_counted_from_the_start_of_the_phase():
-    flight = fly(
-        f"{LEVEL_OUT}\n{{name: roll, aileron: 100 %, until: {{rolled: above 360 deg}}, at most: 6 s}}\n{LEVEL_OUT.replace('level', 'out')}"
-    )
+    roll = "{name: roll, aileron: 100 %, until: {rolled: above 360 deg}, at most: 6 s}"
+    flight = fly(f"{LEVEL_OUT}\n{roll}\n{LEVEL_OUT.replace('level', 'out')}")
     assert flight.ending == "completed"
     roll = flight.frames_of(1)
     rolled = flight.channel("rolled")
@@ -102,10 +101,9 @@ def test_angles_are_counted_from_the_start_of_the_phase():
 
 
 def test_four_conditions_and_all_of_them():
-    phases = f"""{LEVEL_OUT}
-    {{name: climb, elevator: {{hold: path angle, at: 30 deg}}, throttle: 100 %,
-     until: {{height: above 110 m, path angle: above 20 deg, climb rate: above 5 m/s, bank: below 20 deg}}, when: all, at most: 10 s}}"""
-    flight = fly(phases.replace("\n     until", " until"))
+    climb = "{name: climb, elevator: {hold: path angle, at: 30 deg}, throttle: 100 %, when: all, at most: 10 s, until:"
+    ends = "{height: above 110 m, path angle: above 20 deg, climb rate: above 5 m/s, bank: below 20 deg}}"
+    flight = fly(f"{LEVEL_OUT}\n{climb} {ends}")
     assert flight.ending == "completed"
     assert flight.channel("height")[-1] > 110.0 and flight.channel("climb rate")[-1] > 5.0
 
