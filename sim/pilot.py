@@ -135,7 +135,7 @@ def crossover_law(
     if response.kind == "attitude":
         angle = max(response.angle, 0.05)
         on_path = path_crossover / max(response.bend, 0.3 * angle)
-        return 0.3 / angle, 0.0, 0.8 / angle, 0.0, on_path, 0.15 * on_path
+        return 0.3 / angle, 0.0, 0.8 / angle, 0.0, on_path, 0.06 * on_path
     lead = min(0.5, response.time_constant)
     gain = 1.0 / max(abs(_plane_loop(response, lead, crossover)), 0.2)
     steady = response.power * min(response.time_constant, 0.5)
