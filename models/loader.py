@@ -78,10 +78,16 @@ def load_airframe(name_or_path: str | Path) -> Airframe:
 
 def load_blade_family(name_or_path: str | Path) -> BladeFamily:
     """The blade family of that name or path.  Raises `UserError`."""
+    return load_blades(name_or_path)[0]
+
+
+def load_blades(name_or_path: str | Path) -> tuple[BladeFamily, float]:
+    """As `load_blade_family`, and the mass in kg of the family's two-blade propeller of 20 in."""
     from models import assemble
     from models.schema import BladeFamilyFile
 
-    return assemble.blade_family(_read("blade family", name_or_path, BladeFamilyFile)[0].value)
+    file = _read("blade family", name_or_path, BladeFamilyFile)[0].value
+    return assemble.blade_family(file), file.mass_at_20_in
 
 
 def known_setups() -> list[tuple[str, str]]:

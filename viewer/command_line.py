@@ -14,6 +14,7 @@ import sys
 from typing import NoReturn
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
+from viewer import map_command
 
 FIRST_STEPS = """\
 upline: fly a setup in simulation before you move a battery.
@@ -23,6 +24,8 @@ upline: fly a setup in simulation before you move a battery.
   upline fly knife-edge-right --setup slow-3d --why
                                        one manoeuvre, its measures and what caused them
   upline compare precision slow-3d     the whole set for two setups, side by side
+  upline map precision stall stall_speed --vary "cg: 28 % to 40 % by 2 %"
+                                       a measure over one or two things varied
 
 SETUP is a name from the list or the path of your own file (copy a built-in one).
 A simulation clears nothing to fly: see the cautions under every result."""
@@ -105,6 +108,8 @@ def _parser() -> _Parser:
     )
     sub.add_argument("--whole-set", action="store_true", help="every built-in manoeuvre")
     pilot(sub)
+    sub = command("map", "measures over one or two inputs, as table, CSV and picture", "")
+    map_command.add_to(sub)
     return parser
 
 
@@ -380,6 +385,10 @@ def _told_apart(setups: list, arguments: list[str]) -> list:
     return setups
 
 
+def _map(options: argparse.Namespace) -> int:
+    return map_command.run(options, _prepare, _print)
+
+
 def _prepare():
     """A progress line, and a word about the first run's wait."""
     from viewer.text import Progress
@@ -392,7 +401,7 @@ def _prepare():
     return progress
 
 
-COMMANDS = {"list": _list, "balance": _balance, "fly": _fly, "compare": _compare}
+COMMANDS = {"list": _list, "balance": _balance, "fly": _fly, "compare": _compare, "map": _map}
 
 if __name__ == "__main__":
     sys.exit(main())

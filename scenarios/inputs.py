@@ -1,0 +1,292 @@
+"""Everything that can be varied between flights, by the name a pilot would use: one registry.
+
+An `Input` knows how its value is written and bounded (the same field types as the files have), what it is in a
+`Case`, and how to make the case with another value.  Which inputs there are depends on the plane: its items and its
+surfaces have one each.  Used by whatever flies a case more than once with something changed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, get_args
+
+from models.assemble import propeller_mass
+from models.errors import OptionError, Refused, nearest, quoted
+from models.fields import CentreOfGravity, PropellerSize, Quantity, Written
+from models.loader import known_blade_families, load_blades
+from models.schema import Deflection, Exponential, ItemPart, MixPart, Tilt
+from models.units import written
+from scenarios.schema import ManoeuvreFile, TurbulenceWish, WindPart
+from sim.description import BladeFamily, Item, Mix, Setup, Surface, ThrustLine
+
+MassScale = Annotated[float, Quantity("ratio", least="50 %", most="200 %")]
+INCH = 0.0254
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is looked at: a setup, and the manoeuvre that it flies (None: the plane is only weighed and balanced)."""
+
+    setup: Setup
+    manoeuvre: ManoeuvreFile | None = None
+
+
+@dataclass(frozen=True)
+class Input:
+    """`name`, `about`, how a value is `written` in text, and two functions of a case.
+
+    `now` is the value in a case as text, "" when it has none; `apply` the case with another value, as `written.read`
+    gives it.  An input `in_flight` belongs to the manoeuvre; `idle` says why it does nothing in a case, "" if it does.
+    """
+
+    name: str
+    about: str
+    written: Written
+    now: Callable[[Case], str]
+    apply: Callable[[Case, Any], Case]
+    in_flight: bool = False
+    idle: Callable[[Case], str] = lambda case: ""
+
+    def read(self, text: str) -> Any:
+        """The value that `text` stands for.  Raises `Refused` where it is not allowed."""
+        return self.written.read(text)
+
+
+def inputs_of(setup: Setup) -> dict[str, Input]:
+    """Every input of `setup`'s plane by name, in the order that they are listed in."""
+    found = [
+        Input("cg", "centre of gravity, in % of MAC or behind the wing root leading edge", CentreOfGravity(), _cg_now,
+              lambda case, cg: _with(case, cg=cg)),
+        *_throws(),
+        *_mixes(),
+        *(_thrust(way) for way in ("down", "right")),
+        *(_incidence(surface) for surface in setup.airframe.surfaces),
+        Input("propeller", "diameter x pitch in inches, and blades if not 2", PropellerSize(), _size_now, _with_size),
+        Input("blade family", "a built-in name or the path of a file", BladeFamilyName(),
+              lambda case: case.setup.propeller.family.name, _with_blades),
+        Input("mass scale", "factor on the mass of every item", _type(MassScale), lambda case: "100 %", _scaled),
+        *(_item_mass(item) for item in setup.airframe.items),
+        *_winds(),
+    ]  # fmt: skip
+    return {i.name: i for i in found}
+
+
+def named(inputs: dict[str, Input], name: str, option: str) -> Input:
+    """The input called `name`.  Raises `OptionError` with the nearest ones."""
+    if name in inputs:
+        return inputs[name]
+    families = {"mix ": "mix STICK to STICK", "incidence of ": "incidence of SURFACE", "mass of ": "mass of ITEM"}
+    own = next((start for start in families if name.startswith(start)), None)
+    if own:
+        shown = [n for n in inputs if n.startswith(own)]
+    else:
+        shown = [n for n in inputs if not n.startswith(tuple(families))] + list(families.values())
+    allowed = "an input: " + ", ".join(shown)
+    raise OptionError(option, Refused(quoted(name), allowed, " or ".join(nearest(name, inputs))))
+
+
+def with_inputs(case: Case, values: Iterable[tuple[Input, Any]]) -> Case:
+    """`case` with the values of some inputs, one after the other."""
+    for what, value in values:
+        case = what.apply(case, value)
+    return case
+
+
+class BladeFamilyName(Written):
+    """A blade family by name or path, with the mass of its two-blade propeller of 20 in."""
+
+    description = "a built-in blade family or a path that ends in .yaml"
+
+    @property
+    def sample(self) -> str:
+        return known_blade_families()[0][0]
+
+    def read(self, value: object) -> tuple[BladeFamily, float]:
+        return load_blades(str(value).strip())
+
+
+def _type(annotated: Any) -> Written:
+    """The field type of an annotated type of a file."""
+    return next(a for a in get_args(annotated) if isinstance(a, Written))
+
+
+def _field(group: type, name: str) -> Written:
+    """The field type of one field of a file."""
+    return next(a for a in group.model_fields[name].metadata if isinstance(a, Written))
+
+
+def _with(case: Case, **changes) -> Case:
+    return replace(case, setup=replace(case.setup, **changes))
+
+
+def _with_plane(case: Case, **changes) -> Case:
+    return _with(case, airframe=replace(case.setup.airframe, **changes))
+
+
+def _angle(radians: float) -> str:
+    return f"{math.degrees(radians):.4g} deg"
+
+
+def _share(value: float) -> str:
+    return f"{100.0 * value:.4g} %"
+
+
+# ---- balance, throws, mixes ---------------------------------------------------------------------
+
+
+def _cg_now(case: Case) -> str:
+    value, kind = case.setup.cg
+    return _share(value) if kind == "mac" else written(value, "length", "mm")
+
+
+# which way of a control is positive stick (`description.Throw`), and the other one
+WAYS = {"aileron": ("up", "down"), "elevator": ("up", "down"), "rudder": ("right", "left")}
+
+
+def _throws() -> list[Input]:
+    out = []
+    for control, (positive, negative) in WAYS.items():
+        for words, ends in (
+            (f"{control} throw", ("positive", "negative")),
+            (f"{control} {positive} throw", ("positive",)),
+            (f"{control} {negative} throw", ("negative",)),
+        ):
+            about = "at full stick" + ("" if len(ends) == 1 else ", both ways")
+            out.append(_of_throw(words, about, _type(Deflection), control, ends, _angle))
+        words = f"{control} exponential"
+        out.append(_of_throw(words, "0 % is linear", _type(Exponential), control, ("exponential",), _share))
+    return out
+
+
+def _of_throw(name: str, about: str, written_as: Written, control: str, ends: tuple[str, ...], text) -> Input:
+    def now(case: Case) -> str:
+        values = {getattr(case.setup.throws[control], end) for end in ends}
+        return text(values.pop()) if len(values) == 1 else ""
+
+    def apply(case: Case, value: float) -> Case:
+        throw = replace(case.setup.throws[control], **dict.fromkeys(ends, value))
+        return _with(case, throws={**case.setup.throws, control: throw})
+
+    return Input(name, about, written_as, now, apply)
+
+
+def _mixes() -> list[Input]:
+    targets = tuple(WAYS)
+    pairs = [(source, target) for source in (*targets, "throttle") for target in targets if source != target]
+    return [_mix(source, target) for source, target in pairs]
+
+
+def _mix(source: str, target: str) -> Input:
+    def now(case: Case) -> str:
+        return _share(sum(m.gain for m in case.setup.mixes if (m.source, m.target) == (source, target)))
+
+    def apply(case: Case, gain: float) -> Case:
+        others = tuple(m for m in case.setup.mixes if (m.source, m.target) != (source, target))
+        return _with(case, mixes=(*others, Mix(source, target, gain)) if gain else others)
+
+    about = f"share of the {target}'s full throw that full {source} stick adds"
+    return Input(f"mix {source} to {target}", about, _field(MixPart, "gain"), now, apply)
+
+
+# ---- plane --------------------------------------------------------------------------------------
+
+
+def _thrust(way: str) -> Input:
+    def line(case: Case) -> ThrustLine:
+        return case.setup.thrust_line or case.setup.airframe.thrust_line
+
+    return Input(
+        f"{way} thrust",
+        f"how far the shaft points {way}",
+        _type(Tilt),
+        lambda case: _angle(getattr(line(case), way)),
+        lambda case, angle: _with(case, thrust_line=replace(line(case), **{way: angle})),
+    )
+
+
+def _incidence(surface: Surface) -> Input:
+    name = surface.name
+
+    def apply(case: Case, angle: float) -> Case:
+        surfaces = case.setup.airframe.surfaces
+        return _with_plane(case, surfaces=tuple(replace(s, incidence=angle) if s.name == name else s for s in surfaces))
+
+    def now(case: Case) -> str:
+        return next(_angle(s.incidence) for s in case.setup.airframe.surfaces if s.name == name)
+
+    return Input(f"incidence of {name}", "nose up against the fuselage", _type(Tilt), now, apply)
+
+
+def _item_mass(item: Item) -> Input:
+    name = item.name
+
+    def apply(case: Case, mass: float) -> Case:
+        items = case.setup.airframe.items
+        return _with_plane(case, items=tuple(replace(i, mass=mass) if i.name == name else i for i in items))
+
+    def now(case: Case) -> str:
+        return next(written(i.mass, "mass", "g", 0) for i in case.setup.airframe.items if i.name == name)
+
+    return Input(f"mass of {name}", "its place and size stay", _field(ItemPart, "mass"), now, apply)
+
+
+def _scaled(case: Case, factor: float) -> Case:
+    return _with_plane(case, items=tuple(replace(i, mass=i.mass * factor) for i in case.setup.airframe.items))
+
+
+def _size_now(case: Case) -> str:
+    p = case.setup.propeller
+    return f"{p.diameter / INCH:.4g}x{p.pitch / INCH:.4g}" + (f"x{p.blades}" if p.blades != 2 else "")
+
+
+def _with_size(case: Case, size: tuple[float, float, int]) -> Case:
+    """Another size of the same blades; its mass goes with it (`models.assemble.propeller_mass`), the item's does not."""
+    diameter, pitch, blades = size
+    before = case.setup.propeller
+    mass = before.mass * (diameter / before.diameter) ** 3 * blades / before.blades
+    return _with(case, propeller=replace(before, diameter=diameter, pitch=pitch, blades=blades, mass=mass))
+
+
+def _with_blades(case: Case, family: tuple[BladeFamily, float]) -> Case:
+    blades, mass_at_20_in = family
+    before = case.setup.propeller
+    mass = propeller_mass(mass_at_20_in, before.diameter, before.blades)
+    return _with(case, propeller=replace(before, family=blades, mass=mass))
+
+
+# ---- the air ------------------------------------------------------------------------------------
+
+
+def _winds() -> list[Input]:
+    def of(name: str, about: str, field: str, text: Callable[[Any], str], idle=lambda case: "") -> Input:
+        def now(case: Case) -> str:
+            return text(getattr(_wind(case), field)) if case.manoeuvre else ""
+
+        def apply(case: Case, value: Any) -> Case:
+            wind = _wind(case).model_copy(update={field: value})
+            start = case.manoeuvre.start.model_copy(update={"wind": wind})
+            return replace(case, manoeuvre=case.manoeuvre.model_copy(update={"start": start}))
+
+        return Input(name, about, _field(WindPart, field), now, apply, in_flight=True, idle=idle)
+
+    def calm(case: Case) -> str:
+        wind = _wind(case)
+        return "" if wind.speed or wind.turbulence or wind.gust else "no wind"
+
+    def steady(case: Case) -> str:
+        return "" if _wind(case).turbulence else "no turbulence"
+
+    return [
+        of("wind", "steady wind at 10 m, or at the height that the manoeuvre says", "speed", lambda v: f"{v:.4g} m/s"),
+        of("wind direction", "where it blows from; every flight starts towards 0 deg", "from_", _angle, calm),
+        of("turbulence", TurbulenceWish.description, "turbulence",
+           lambda v: "as the wind" if v < 0.0 else f"{v:.4g} m/s"),
+        of("turbulence seed", "another seed, another piece of the same weather", "seed", str, steady),
+    ]  # fmt: skip
+
+
+def _wind(case: Case) -> WindPart:
+    """The wind of the manoeuvre; calm where it has none."""
+    return case.manoeuvre.start.wind or WindPart()

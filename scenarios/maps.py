@@ -1,0 +1,213 @@
+"""A map: one or two inputs swept over measures of a manoeuvre, every cell a flight of its own.
+
+Cells are flown on threads (the kernels let go of the interpreter), each on a plane built for it alone, so neither
+the number of threads nor the order in which they end shows in the numbers.  A cell that could not be measured keeps
+the reason.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import dataclass
+from itertools import product
+
+from models.errors import OptionError, Refused, UserError, nearest, quoted
+from scenarios.axes import Axis
+from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
+from scenarios.inputs import Case, Input, with_inputs
+from scenarios.manoeuvres import CannotFly, CgOutOfReach, fly_manoeuvre
+from scenarios.measures import MEASURES, Measure, take_measures
+from sim.build import Plane, build
+from sim.linearisation import pitch_stability
+from sim.mass_properties import OutOfReach
+from sim.trim import NoTrim, level_trim
+
+MOST_CELLS = 2000
+BALANCE = "balance"  # stands for a manoeuvre where nothing is flown
+
+
+def _stability(plane: Plane):
+    if "stability" not in plane.known:
+        plane.known["stability"] = pitch_stability(plane, level_trim(plane, TRIM_SPEED, TRIM_HEIGHT))
+    return plane.known["stability"]
+
+
+def _of_balance(name: str, unit: str, about: str, take: Callable[[Plane], float], *signs: str) -> Measure:
+    return Measure(name, unit, about, take, "", *signs)
+
+
+# what a plane at rest tells, by the names that `upline balance` gives in its document
+BALANCE_MEASURES: dict[str, Measure] = {
+    m.name: m
+    for m in (
+        _of_balance("mass", "kg", "mass ready to fly", lambda p: p.mass.mass),
+        _of_balance("cg", "mm", "centre of gravity behind the wing root leading edge", lambda p: 1000.0 * p.cg_station),
+        _of_balance("cg_mac", "%", "centre of gravity in MAC", lambda p: 100.0 * p.mac_of_station(p.cg_station)),
+        _of_balance("neutral_point", "mm", "neutral point behind the wing root leading edge, stick fixed, power off",
+                    lambda p: 1000.0 * _stability(p).neutral_point),
+        _of_balance("static_margin", "%", "distance of CG and neutral point in MAC, stick fixed, power off",
+                    lambda p: 100.0 * _stability(p).static_margin, "stable", "unstable"),
+        _of_balance("wing_loading", "kg/m2", "mass over wing area", lambda p: p.mass.mass / p.wing_area),
+        _of_balance("moved_item", "mm", "where the moved item sits, behind the wing root leading edge",
+                    lambda p: -1000.0 * {i.name: i for i in p.items}[p.setup.moved_item].at[0]),
+        _of_balance("inertia_roll", "kg m2", "moment of inertia in roll", lambda p: float(p.mass.inertia[0, 0])),
+        _of_balance("inertia_pitch", "kg m2", "moment of inertia in pitch", lambda p: float(p.mass.inertia[1, 1])),
+        _of_balance("inertia_yaw", "kg m2", "moment of inertia in yaw", lambda p: float(p.mass.inertia[2, 2])),
+    )
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One place of a map: per measure a value, or None and the reason.  `ended` is how the flight ended, "" if none."""
+
+    values: tuple[float | None, ...]
+    reasons: tuple[str, ...]
+    ended: str = ""
+    stopped: Exception | None = None  # what kept the plane from being built or the flight from starting
+
+
+@dataclass(frozen=True)
+class Map:
+    """A map of `case`: `cells` in the order of the axes, the last one running fastest."""
+
+    case: Case
+    axes: tuple[Axis, ...]
+    measures: tuple[Measure, ...]
+    cells: tuple[Cell, ...]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """How many values each axis has."""
+        return tuple(len(axis.texts) for axis in self.axes)
+
+    @property
+    def manoeuvre(self) -> str:
+        """The name of what was flown."""
+        return self.case.manoeuvre.name if self.case.manoeuvre else BALANCE
+
+    def grid(self, measure: int) -> list[list[tuple[float | None, str]]]:
+        """Value and reason of one measure, a row for each value of the first axis, a column for each of the second."""
+        across = self.shape[1] if len(self.axes) == 2 else 1
+        flat = [(cell.values[measure], cell.reasons[measure]) for cell in self.cells]
+        return [flat[n : n + across] for n in range(0, len(flat), across)]
+
+
+def measures_of(case: Case, names: list[str]) -> tuple[Measure, ...]:
+    """The measures called `names`, of the case's manoeuvre or of its balance.  Raises `OptionError`."""
+    known = {name: MEASURES[name] for name in case.manoeuvre.measures} if case.manoeuvre else {}
+    known = {**BALANCE_MEASURES, **known}
+    for n, name in enumerate(names):
+        where = case.manoeuvre.name if case.manoeuvre else BALANCE
+        if name in names[:n]:
+            raise OptionError("measure", Refused(f"{quoted(name)} a second time", "each measure once"))
+        if name not in known:
+            flown = f"of {where} (" + ", ".join(case.manoeuvre.measures) + "), or " if case.manoeuvre else ""
+            allowed = f"a measure {flown}of the balance ({', '.join(BALANCE_MEASURES)})"
+            raise OptionError("measure", Refused(quoted(name), allowed, " or ".join(nearest(name, known))))
+    return tuple(known[name] for name in names)
+
+
+def cases_of(case: Case, axes: tuple[Axis, ...]) -> list[Case]:
+    """The case of every cell, the last axis running fastest.  Raises `OptionError` when the map cannot be made so."""
+    names = [axis.input.name for axis in axes]
+    if not 1 <= len(axes) <= 2:
+        raise OptionError("--vary", Refused(f"{len(axes)} inputs", "one or two", '--vary "cg: 28 % to 40 % by 2 %"'))
+    if len(set(names)) < len(names):
+        raise OptionError("--vary", Refused(f"{quoted(names[0])} twice", "two different inputs"))
+    count = math.prod(len(axis.texts) for axis in axes)
+    if count > MOST_CELLS:
+        raise OptionError("--vary", Refused(f"{count} cells", f"at most {MOST_CELLS}", "larger steps"))
+    for axis in axes:
+        needs_a_flight(case, axis.input, "--vary")
+    cells = [
+        with_inputs(case, zip((axis.input for axis in axes), values)) for values in product(*(a.values for a in axes))
+    ]
+    for axis in axes:
+        idle = [axis.input.idle(cell) for cell in cells]
+        if all(idle):
+            advice = {"no wind": '--set "wind: 5 m/s"', "no turbulence": '--set "turbulence: light"'}.get(idle[0], "")
+            found = f"{quoted(axis.input.name)} with {idle[0]}, where it changes nothing"
+            raise OptionError("--vary", Refused(found, "an input that changes something", advice))
+    return cells
+
+
+def needs_a_flight(case: Case, what: Input, option: str) -> None:
+    """Raises `OptionError` for an input of the flight where nothing is flown."""
+    if what.in_flight and case.manoeuvre is None:
+        raise OptionError(option, Refused(f"{quoted(what.name)} with {BALANCE}", "an input of the setup or the plane"))
+
+
+def sweep(
+    case: Case,
+    axes: tuple[Axis, ...],
+    measures: tuple[Measure, ...],
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    workers: int | None = None,
+) -> Map:
+    """The map of `measures` over `axes`, on `workers` threads (default: one a core); `progress` is told cells done and all.
+
+    Raises `OptionError` for axes that do not go together, and what stopped the first cell when every cell was stopped.
+    """
+    cases = cases_of(case, axes)
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        waiting = [pool.submit(look_at, cell, measures) for cell in cases]
+        try:
+            for done, one in enumerate(as_completed(waiting), 1):
+                one.result()  # a fault of the program ends the sweep here
+                progress(done, len(cases))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    cells = tuple(one.result() for one in waiting)
+    if all(cell.stopped for cell in cells):
+        raise cells[0].stopped
+    return Map(case, axes, measures, cells)
+
+
+def look_at(case: Case, measures: tuple[Measure, ...]) -> Cell:
+    """One cell: the plane of `case` weighed where a measure asks for it, and flown where one does."""
+    at_rest = tuple(m for m in measures if BALANCE_MEASURES.get(m.name) is m)
+    in_flight = tuple(m for m in measures if m not in at_rest)
+    taken: dict[str, tuple[float | None, str]] = {}
+    ended, stopped = "", None
+    try:
+        if at_rest:
+            taken.update(_weighed(build(case.setup), at_rest))
+        if in_flight:
+            ended, flown = _flown(case, build(case.setup))
+            taken.update(flown)
+    except OutOfReach as out:
+        stopped = CgOutOfReach(case.setup, out)
+        where = f"{out.item.name} would sit at {-1000.0 * out.needed:.0f} mm, which is off its tray"
+        taken.update({m.name: (None, f"CG out of reach: {where}") for m in measures})
+    except ValueError as error:
+        stopped = UserError(f"{case.setup.airframe.name}: {error}")
+        taken.update({m.name: (None, f"not built: {error}") for m in measures})
+    except CannotFly as stop:
+        stopped, ended = None if at_rest else stop, "not flown"
+        taken.update({m.name: (None, f"not flown: {stop}") for m in in_flight})
+    values, reasons = zip(*(taken[m.name] for m in measures))
+    return Cell(values, reasons, ended, stopped)
+
+
+def _weighed(plane: Plane, measures: tuple[Measure, ...]) -> dict[str, tuple[float | None, str]]:
+    taken: dict[str, tuple[float | None, str]] = {}
+    for measure in measures:
+        try:
+            taken[measure.name] = float(measure.take(plane)), ""
+        except NoTrim as stop:
+            taken[measure.name] = None, f"not measured: {stop}"
+    return taken
+
+
+def _flown(case: Case, plane: Plane) -> tuple[str, dict[str, tuple[float | None, str]]]:
+    flown = fly_manoeuvre(case.setup, case.manoeuvre, plane)
+    taken = {t.measure.name: (t.value, t.reason) for t in take_measures(flown)}
+    if flown.flight.ending == "diverged":
+        phase = case.manoeuvre.phases[flown.flight.phase].name
+        taken = dict.fromkeys(taken, (None, f'not measured: the flight diverged in "{phase}"'))
+    return flown.flight.ending, taken

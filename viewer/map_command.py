@@ -1,0 +1,96 @@
+"""The command `upline map`: what it takes, and one call after another."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable
+
+EXAMPLES = """\
+examples:
+  upline map precision knife-edge-right pitch_coupling --vary "cg: 28 % to 40 % by 2 %"
+  upline map precision balance static_margin mass --vary "mass of battery: 1.2 kg to 1.6 kg by 0.1 kg"
+  upline map slow-3d hover hover_throttle --vary "propeller: 22x8, 23x8, 23x10"
+  upline map extreme upline-45 pitch_drift --vary "cg: 30 % to 38 % by 2 %" \\
+      --vary "wind: 0 m/s to 6 m/s by 2 m/s" --csv drift.csv --plot drift.png
+  upline map extreme stall wing_drop --set "turbulence: light" --vary "turbulence seed: 1 to 12 by 1"
+
+inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw) and exponential;
+  mix STICK to STICK; down thrust, right thrust; incidence of SURFACE; propeller; blade family; mass scale;
+  mass of ITEM; wind, wind direction, turbulence, turbulence seed.  A wrong name lists them.
+"balance" in place of a manoeuvre flies nothing; its measures go with every manoeuvre too: static_margin,
+  neutral_point, cg, cg_mac, mass, wing_loading, moved_item, inertia_roll, inertia_pitch, inertia_yaw."""
+
+
+def add_to(sub: argparse.ArgumentParser) -> None:
+    """The arguments and options of the command."""
+    sub.epilog = EXAMPLES
+    sub.add_argument("setup", metavar="SETUP")
+    sub.add_argument("manoeuvre", metavar="MANOEUVRE", help='what is flown, or "balance"')
+    sub.add_argument("measures", metavar="MEASURE", nargs="+", help="what is measured")
+    sub.add_argument(
+        "--vary", metavar='"INPUT: VALUES"', action="append", default=[], required=True,
+        help='"cg: 28 %% to 40 %% by 2 %%" or a list, "propeller: 20x12, 21x12"; once or twice',
+    )  # fmt: skip
+    sub.add_argument(
+        "--set", metavar='"INPUT: VALUE"', action="append", default=[], dest="fixed",
+        help="another value for the whole map; may be repeated",
+    )  # fmt: skip
+    sub.add_argument("--csv", metavar="FILE", help="the map as a .csv file, numbers in full")
+    sub.add_argument("--plot", metavar="FILE", help="the map as a .png, .svg or .pdf picture")
+
+
+def run(options: argparse.Namespace, prepare: Callable, show: Callable) -> int:
+    """Read what was asked for, fly the map, show it and write its files.
+
+    `prepare` gives the progress line, `show` prints a text or a document with the cautions.
+    """
+    from models.errors import OptionError, Refused, quoted
+    from models.loader import load_setup
+    from viewer.files import check_writable, write_whole
+
+    setup = load_setup(options.setup)
+    from scenarios.axes import read_axis, read_name
+    from scenarios.inputs import Case, inputs_of, with_inputs
+    from scenarios.manoeuvres import load_manoeuvre
+    from scenarios.maps import BALANCE, cases_of, measures_of, needs_a_flight, sweep
+
+    manoeuvre = None if options.manoeuvre == BALANCE else load_manoeuvre(options.manoeuvre)[0]
+    case, inputs = Case(setup, manoeuvre), inputs_of(setup)
+    fixed = []
+    for text in options.fixed:
+        what, value = read_name(text, inputs, "--set")
+        needs_a_flight(case, what, "--set")
+        try:
+            case = with_inputs(case, [(what, what.read(value))])
+        except Refused as refused:
+            raise OptionError(f"--set {quoted(what.name)}", refused) from None
+        fixed.append((what, value))
+    axes = tuple(read_axis(text, inputs, "--vary") for text in options.vary)
+    measures = measures_of(case, options.measures)
+    cases_of(case, axes)
+    csv = check_writable("--csv", options.csv, (".csv",)) if options.csv is not None else None
+    plot = check_writable("--plot", options.plot, (".png", ".svg", ".pdf")) if options.plot is not None else None
+
+    progress = prepare()
+    from viewer.map_tables import map_csv, map_document, map_table
+
+    began = time.monotonic()
+
+    def note(done: int, total: int) -> None:
+        left = (time.monotonic() - began) / done * (total - done)
+        progress.note(f"cell {done} of {total}, about {left // 60:.0f}:{left % 60:02.0f} left")
+
+    result = sweep(case, axes, measures, note)
+    if csv:
+        write_whole("--csv", csv, lambda file: map_csv(result, file))
+    if plot:
+        progress.note("drawing")
+        from viewer.map_plot import draw
+
+        write_whole("--plot", plot, lambda file: draw(result, fixed, file, plot.suffix.lower().removeprefix(".")))
+    progress.clear()
+    files = [str(path) for path in (csv, plot) if path]
+    text = map_table(result, fixed) + "".join(f"\n\nwritten: {', '.join(files)}" for _ in files[:1])
+    show(text, map_document(result, fixed, files), options.json)
+    return 0
