@@ -14,12 +14,14 @@ from typing import Annotated, Any, get_args
 
 from models.assemble import propeller_mass
 from models.errors import OptionError, Refused, nearest, quoted
-from models.fields import CentreOfGravity, PropellerSize, Quantity, Written
+from models.fields import CentreOfGravity, OneOf, PropellerSize, Quantity, Written
 from models.loader import known_blade_families, load_blades
-from models.schema import Deflection, Exponential, ItemPart, MixPart, Tilt
+from models.schema import Deflection, Exponential, ItemPart, LowRates, MixPart, Tilt
 from models.units import written
 from scenarios.schema import ManoeuvreFile, TurbulenceWish, WindPart
 from sim.description import BladeFamily, Item, Mix, Setup, Surface, ThrustLine
+from sim.pilot import SKILLS
+from sim.transmitter import LOW_RATES
 
 MassScale = Annotated[float, Quantity("ratio", least="50 %", most="200 %")]
 INCH = 0.0254
@@ -27,10 +29,11 @@ INCH = 0.0254
 
 @dataclass(frozen=True)
 class Case:
-    """What is looked at: a setup, and the manoeuvre that it flies (None: the plane is only weighed and balanced)."""
+    """What is looked at: a setup, the manoeuvre that it flies (None: it is only weighed and balanced), who flies."""
 
     setup: Setup
     manoeuvre: ManoeuvreFile | None = None
+    pilot: str = "expert"  # one of `sim.pilot.SKILLS`
 
 
 @dataclass(frozen=True)
@@ -69,6 +72,8 @@ def inputs_of(setup: Setup) -> dict[str, Input]:
         Input("mass scale", "factor on the mass of every item", _type(MassScale), lambda case: "100 %", _scaled),
         *(_item_mass(item) for item in setup.airframe.items),
         *_winds(),
+        Input("pilot", "who flies", OneOf(*SKILLS), lambda case: case.pilot if case.manoeuvre else "",
+              lambda case, skill: replace(case, pilot=skill), in_flight=True),
     ]  # fmt: skip
     return {i.name: i for i in found}
 
@@ -157,6 +162,7 @@ def _throws() -> list[Input]:
             out.append(_of_throw(words, about, _type(Deflection), control, ends, _angle))
         words = f"{control} exponential"
         out.append(_of_throw(words, "0 % is linear", _type(Exponential), control, ("exponential",), _share))
+        out.append(_low_rate(control))
     return out
 
 
@@ -170,6 +176,19 @@ def _of_throw(name: str, about: str, written_as: Written, control: str, ends: tu
         return _with(case, throws={**case.setup.throws, control: throw})
 
     return Input(name, about, written_as, now, apply)
+
+
+def _low_rate(control: str) -> Input:
+    def apply(case: Case, share: float) -> Case:
+        return _with(case, low_rates={**case.setup.low_rates, control: share})
+
+    return Input(
+        f"{control} low rate",
+        "share of full throw on the low-rate switch",
+        _field(LowRates, control),
+        lambda case: _share(case.setup.low_rates.get(control, LOW_RATES)),
+        apply,
+    )
 
 
 def _mixes() -> list[Input]:

@@ -19,7 +19,8 @@ from scenarios.axes import Axis
 from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
 from scenarios.inputs import Case, Input, with_inputs
 from scenarios.manoeuvres import CannotFly, CgOutOfReach, fly_manoeuvre
-from scenarios.measures import MEASURES, Measure, take_measures
+from scenarios.measures import MEASURES, STYLES, Measure, take_measures
+from scenarios.measures.registry import PRACTICE
 from sim.build import Plane, build
 from sim.linearisation import pitch_stability
 from sim.mass_properties import OutOfReach
@@ -35,27 +36,32 @@ def _stability(plane: Plane):
     return plane.known["stability"]
 
 
-def _of_balance(name: str, unit: str, about: str, take: Callable[[Plane], float], *signs: str) -> Measure:
-    return Measure(name, unit, about, take, "", *signs)
+def _at_rest(
+    name: str, unit: str, about: str, take: Callable[[Plane], float], *signs: str, source: str = PRACTICE
+) -> Measure:
+    positive, negative = signs or ("", "")
+    return Measure(name, unit, about, take, (), positive, negative, source, dict.fromkeys(STYLES, ""))
 
 
-# what a plane at rest tells, by the names that `upline balance` gives in its document
+STABILITY = "definition: Nelson, Flight Stability and Automatic Control, chapter 2 (from memory)"
+
+# what a plane at rest tells, by the names that `upline balance` gives in its document; `take` is of the plane
 BALANCE_MEASURES: dict[str, Measure] = {
     m.name: m
     for m in (
-        _of_balance("mass", "kg", "mass ready to fly", lambda p: p.mass.mass),
-        _of_balance("cg", "mm", "centre of gravity behind the wing root leading edge", lambda p: 1000.0 * p.cg_station),
-        _of_balance("cg_mac", "%", "centre of gravity in MAC", lambda p: 100.0 * p.mac_of_station(p.cg_station)),
-        _of_balance("neutral_point", "mm", "neutral point behind the wing root leading edge, stick fixed, power off",
-                    lambda p: 1000.0 * _stability(p).neutral_point),
-        _of_balance("static_margin", "%", "distance of CG and neutral point in MAC, stick fixed, power off",
-                    lambda p: 100.0 * _stability(p).static_margin, "stable", "unstable"),
-        _of_balance("wing_loading", "kg/m2", "mass over wing area", lambda p: p.mass.mass / p.wing_area),
-        _of_balance("moved_item", "mm", "where the moved item sits, behind the wing root leading edge",
-                    lambda p: -1000.0 * {i.name: i for i in p.items}[p.setup.moved_item].at[0]),
-        _of_balance("inertia_roll", "kg m2", "moment of inertia in roll", lambda p: float(p.mass.inertia[0, 0])),
-        _of_balance("inertia_pitch", "kg m2", "moment of inertia in pitch", lambda p: float(p.mass.inertia[1, 1])),
-        _of_balance("inertia_yaw", "kg m2", "moment of inertia in yaw", lambda p: float(p.mass.inertia[2, 2])),
+        _at_rest("mass", "kg", "mass ready to fly", lambda p: p.mass.mass),
+        _at_rest("cg", "mm", "centre of gravity behind the wing root leading edge", lambda p: 1000.0 * p.cg_station),
+        _at_rest("cg_mac", "%", "centre of gravity in MAC", lambda p: 100.0 * p.mac_of_station(p.cg_station)),
+        _at_rest("neutral_point", "mm", "neutral point behind the wing root leading edge, stick fixed, power off",
+                 lambda p: 1000.0 * _stability(p).neutral_point, source=STABILITY),
+        _at_rest("static_margin", "%", "distance of CG and neutral point in MAC, stick fixed, power off",
+                 lambda p: 100.0 * _stability(p).static_margin, "stable", "unstable", source=STABILITY),
+        _at_rest("wing_loading", "kg/m2", "mass over wing area", lambda p: p.mass.mass / p.wing_area),
+        _at_rest("moved_item", "mm", "where the moved item sits, behind the wing root leading edge",
+                 lambda p: -1000.0 * {i.name: i for i in p.items}[p.setup.moved_item].at[0]),
+        _at_rest("inertia_roll", "kg m2", "moment of inertia in roll", lambda p: float(p.mass.inertia[0, 0])),
+        _at_rest("inertia_pitch", "kg m2", "moment of inertia in pitch", lambda p: float(p.mass.inertia[1, 1])),
+        _at_rest("inertia_yaw", "kg m2", "moment of inertia in yaw", lambda p: float(p.mass.inertia[2, 2])),
     )
 }  # fmt: skip
 
@@ -205,7 +211,7 @@ def _weighed(plane: Plane, measures: tuple[Measure, ...]) -> dict[str, tuple[flo
 
 
 def _flown(case: Case, plane: Plane) -> tuple[str, dict[str, tuple[float | None, str]]]:
-    flown = fly_manoeuvre(case.setup, case.manoeuvre, plane)
+    flown = fly_manoeuvre(case.setup, case.manoeuvre, plane, skill=case.pilot)
     taken = {t.measure.name: (t.value, t.reason) for t in take_measures(flown)}
     if flown.flight.ending == "diverged":
         phase = case.manoeuvre.phases[flown.flight.phase].name

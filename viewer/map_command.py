@@ -15,9 +15,9 @@ examples:
       --vary "wind: 0 m/s to 6 m/s by 2 m/s" --csv drift.csv --plot drift.png
   upline map extreme stall wing_drop --set "turbulence: light" --vary "turbulence seed: 1 to 12 by 1"
 
-inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw) and exponential;
-  mix STICK to STICK; down thrust, right thrust; incidence of SURFACE; propeller; blade family; mass scale;
-  mass of ITEM; wind, wind direction, turbulence, turbulence seed.  A wrong name lists them.
+inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw), exponential,
+  low rate; mix STICK to STICK; down thrust, right thrust; incidence of SURFACE; propeller; blade family; mass scale;
+  mass of ITEM; wind, wind direction, turbulence, turbulence seed; pilot.  A wrong name lists them.
 "balance" in place of a manoeuvre flies nothing; its measures go with every manoeuvre too: static_margin,
   neutral_point, cg, cg_mac, mass, wing_loading, moved_item, inertia_roll, inertia_pitch, inertia_yaw."""
 

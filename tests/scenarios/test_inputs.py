@@ -30,6 +30,7 @@ IN_FILES = [
     ("aileron exponential", "35 %", SETUP, "14 deg, exponential: 20 %", "14 deg, exponential: 35 %"),
     ("elevator exponential", "35 %", SETUP, "12 deg, exponential: 20 %", "12 deg, exponential: 35 %"),
     ("rudder exponential", "35 %", SETUP, "exponential: 15 %", "exponential: 35 %"),
+    ("rudder low rate", "50 %", SETUP, "servos:", "low rates: {aileron: 60 %, elevator: 60 %, rudder: 50 %}\nservos:"),
     ("mix rudder to elevator", "-4 %", SETUP, "servos:",
      "mixes: [{from: rudder, to: elevator, gain: -4 %}]\nservos:"),
     ("down thrust", "1.5 deg", SETUP, "servos:", "thrust line: {down: 1.5 deg}\nservos:"),
@@ -53,7 +54,9 @@ def told(setup):
         return {k: plain(v) for k, v in vars(value).items()} if hasattr(value, "__dict__") else value
 
     airframe = replace(setup.airframe, estimated=())
-    return plain(replace(setup, airframe=airframe, thrust_line=setup.thrust_line or airframe.thrust_line))
+    low_rates = {"aileron": 0.6, "elevator": 0.6, "rudder": 0.6, **setup.low_rates}
+    line = setup.thrust_line or airframe.thrust_line
+    return plain(replace(setup, airframe=airframe, thrust_line=line, low_rates=low_rates))
 
 
 @pytest.mark.parametrize("name, text, file, old, new", IN_FILES, ids=[f"{n}: {t}" for n, t, *_ in IN_FILES])

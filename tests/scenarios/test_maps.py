@@ -9,6 +9,7 @@ from scenarios.inputs import Case, inputs_of
 from scenarios.manoeuvres import CannotFly, fly_manoeuvre, load_manoeuvre, manoeuvre_from_text
 from scenarios.maps import cases_of, measures_of, sweep
 from scenarios.measures import take_measures
+from scenarios.schema import WindPart
 from tests.scenarios.flying import HEAD, plane_of, setup_of
 
 WIND = ", wind: {speed: %s, from: 0 deg%s}"
@@ -89,6 +90,23 @@ def test_wind_in_a_sweep_is_the_wind_of_a_file_bit_for_bit():
         flown = fly_manoeuvre(setup_of("precision"), short(said))
         assert cell.values == tuple(t.value for t in take_measures(flown)), (wind, turbulence)
     assert len({cell.values for cell in result.cells}) == 4
+
+
+@pytest.mark.parametrize("side", ["right", "left"])
+def test_who_flies_and_to_which_side_bit_for_bit(side):
+    manoeuvre = load_manoeuvre(f"knife-edge-{side}")[0]
+    result = mapped(manoeuvre, ["rudder_to_hold", "stick_work"], "pilot: expert, learner", "wind: 3 m/s")
+    windy = manoeuvre.model_copy(
+        update={"start": manoeuvre.start.model_copy(update={"wind": WindPart().model_copy(update={"speed": 3.0})})}
+    )
+    for skill, cell in zip(("expert", "learner"), result.cells):
+        taken = {
+            t.measure.name: (t.value, t.reason)
+            for t in take_measures(fly_manoeuvre(setup_of("precision"), windy, skill=skill))
+        }
+        assert list(zip(cell.values, cell.reasons)) == [taken["rudder_to_hold"], taken["stick_work"]]
+    assert (result.cells[0].values[0] > 0.0) == (side == "right")
+    assert result.cells[0].values != result.cells[1].values
 
 
 def test_neither_the_workers_nor_their_order_show():
