@@ -111,7 +111,8 @@ def measures_of(case: Case, names: list[str]) -> tuple[Measure, ...]:
         if name in names[:n]:
             raise OptionError("measure", Refused(f"{quoted(name)} a second time", "each measure once"))
         if name not in known:
-            flown = f"of {where} (" + ", ".join(case.manoeuvre.measures) + "), or " if case.manoeuvre else ""
+            own = ", ".join(case.manoeuvre.measures) if case.manoeuvre else ""
+            flown = f"of {where} ({own}), or " if own else ""
             allowed = f"a measure {flown}of the balance ({', '.join(BALANCE_MEASURES)})"
             raise OptionError("measure", Refused(quoted(name), allowed, " or ".join(nearest(name, known))))
     return tuple(known[name] for name in names)
