@@ -110,6 +110,14 @@ def _parser() -> _Parser:
     pilot(sub)
     sub = command("map", "measures over one or two inputs, as table, CSV and picture", "")
     map_command.add_to(sub)
+    sub = command(
+        "cures",
+        "what takes a coupling out: causes, cure, what it leaves over and costs",
+        "upline cures precision --only rolls",
+    )
+    sub.add_argument("setup", metavar="SETUP")
+    cg(sub)
+    sub.add_argument("--only", metavar="WHAT", help="knife-edge, rolls, thrust, down-line or cg (default: all)")
     return parser
 
 
@@ -362,6 +370,24 @@ def _compare(options: argparse.Namespace) -> int:
     return 0
 
 
+def _cures(options: argparse.Namespace) -> int:
+    from models.loader import load_setup
+
+    setup = load_setup(options.setup, options.cg)
+    from scenarios.cures import GROUPS, cures
+    from viewer.cures import cures_document, cures_table
+
+    if options.only is not None and options.only not in GROUPS:
+        near = " or ".join(quoted(name) for name in nearest(options.only, GROUPS))
+        raise OptionError("--only", Refused(quoted(options.only), ", ".join(GROUPS), near))
+    progress = _prepare()
+    found = cures(setup, options.only, lambda what: progress.note(f"cures: {what}"))
+    progress.clear()
+    names = setup.name, setup.airframe.name
+    _print(cures_table(*names, found), cures_document(*names, found), options.json)
+    return 0
+
+
 def _told_apart(setups: list, arguments: list[str]) -> list:
     """The setups, those of one name (an edited copy, say) called by their file names instead.  Raises `OptionError`."""
     from dataclasses import replace
@@ -401,7 +427,7 @@ def _prepare():
     return progress
 
 
-COMMANDS = {"list": _list, "balance": _balance, "fly": _fly, "compare": _compare, "map": _map}
+COMMANDS = {"list": _list, "balance": _balance, "fly": _fly, "compare": _compare, "cures": _cures, "map": _map}
 
 if __name__ == "__main__":
     sys.exit(main())

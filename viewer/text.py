@@ -10,7 +10,7 @@ from collections.abc import Callable
 WIDTH = 80
 DECIMALS = {
     "deg": 1, "deg/s": 1, "deg/s per deg": 1, "%": 1, "% half-span": 0, "m": 1, "m/s": 1, "s": 2, "g": 2, "mm": 0,
-    "kg": 2, "1/s": 2, "": 2, "N m": 2, "kg m2": 3, "kg/m2": 1,
+    "kg": 2, "1/s": 2, "": 2, "N m": 2, "kg m2": 3, "kg/m2": 1, "% of MAC": 1, "deg/s2": 0,
 }  # fmt: skip
 
 

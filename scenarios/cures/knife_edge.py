@@ -1,0 +1,163 @@
+"""Rudder mixes for knife edge: what elevator and aileron each side needs per rudder, at two speeds and two throttles."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from scenarios.cures.flights import knife_edge_let_go
+from scenarios.cures.report import Cause, Cure, Option, Row, percent
+from scenarios.cures.states import (
+    DEG,
+    PITCH,
+    ROLL,
+    changes_by_part,
+    control_to_still,
+    moments,
+    moved,
+    with_throttle,
+)
+from scenarios.manoeuvres import flyable
+from scenarios.steady import steady_flight
+from scenarios.sticks import effects_for, mix_gains, own_effects, throw, trims_with_mixes
+from sim import layout as L
+from sim.build import Plane
+from sim.description import Mix, Setup
+from sim.transmitter import STICKS
+from sim.trim import NoTrim, Trim
+
+SPEEDS = (25.0, 18.0)  # m/s; mixes are set at the first
+SIDES = {"right": 0.5 * math.pi, "left": -0.5 * math.pi}
+AXES = {  # stick: column of moments, coupling, what its sign means to the plane and to the stick
+    "elevator": (PITCH, "pitch", ("toward the canopy", "toward the gear"), ("up", "down")),
+    "aileron": (ROLL, "roll", ("right", "left"), ("right", "left")),
+}
+RUDDER, THROTTLE = STICKS.index("rudder"), STICKS.index("throttle")
+
+
+@dataclass(frozen=True)
+class Held:
+    """One held knife edge: rudder stick (after its exponential, right positive) and what elevator and aileron have to
+    show beyond trim and throttle mixes, as shares of full throw (up or right positive): at the throttle that it
+    takes, and with full throttle."""
+
+    side: str
+    speed: float
+    state: Trim
+    rudder: float
+    needed: dict[str, float]
+    needed_at_full: dict[str, float]
+
+    @property
+    def label(self) -> str:
+        return f"{self.side}, {self.speed:.0f} m/s"
+
+
+def with_mix(setup: Setup, source: str, target: str, gain: float) -> Setup:
+    """`setup` with one mix from `source` to `target` in place of those it has between the two."""
+    others = tuple(m for m in setup.mixes if (m.source, m.target) != (source, target))
+    return replace(setup, mixes=(*others, Mix(source, target, gain)) if gain else others)
+
+
+def hold(plane: Plane, level: Trim, side: str, speed: float) -> Held:
+    """The knife edge of one side and speed.  Raises NoTrim with what stopped it."""
+    state = steady_flight(plane, level, speed, -float(level.x[L.POSITION + 2]), 0.0, SIDES[side])
+    full = with_throttle(plane, state, 1.0)
+    extra = control_to_still(plane, full.x, full.command, {"aileron": ROLL, "elevator": PITCH})
+    for stick, angle in extra.items():
+        full.command = moved(full.command, stick, angle)
+
+    def needed(trim: Trim) -> dict[str, float]:
+        mixed = mix_gains(plane)[THROTTLE] * plane.throttle_for_duty(trim.duty)
+        beyond = effects_for(plane, trim) - mixed
+        return {stick: float(beyond[STICKS.index(stick)]) for stick in AXES}
+
+    return Held(side, speed, state, float(own_effects(plane, state)[RUDDER]), needed(state), needed(full))
+
+
+def knife_edge_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
+    """Rudder to elevator, and rudder to aileron."""
+    trims_with_mixes(plane, level)
+    found: dict[tuple[str, float], Held] = {}
+    reasons = []
+    for side in SIDES:
+        for speed in SPEEDS:
+            try:
+                found[side, speed] = hold(plane, level, side, speed)
+            except NoTrim as stop:
+                reasons.append(f"{side} knife edge, {speed:.0f} m/s: {stop}")
+    return [_cure(stick, setup, plane, level, found, reasons) for stick in AXES]
+
+
+def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reasons: list[str]) -> Cure:
+    column, turn, words, _ = AXES[stick]
+    axis = STICKS.index(stick)
+    cure = Cure("knife-edge", f"knife edge: {turn} with rudder", notes=list(reasons))
+    set_at = {side: found[side, SPEEDS[0]] for side in SIDES if (side, SPEEDS[0]) in found}
+    for side, held in set_at.items():
+        at_trim = moved(held.state.command, stick, -held.needed[stick] * throw(plane, axis, held.needed[stick]))
+        before, after = moments(plane, level.x, level.command), moments(plane, held.state.x, at_trim)
+        parts = changes_by_part(before, after, column)
+        cure.causes += [Cause(f"{side} knife edge", part, moment, *words) for part, moment in parts]
+    gains = {side: held.needed[stick] / held.rudder for side, held in set_at.items()}
+    if not gains:
+        cure.reason, cure.notes = "; ".join(reasons), []
+        return cure
+    columns = [(f"{side} side", gain) for side, gain in gains.items()]
+    if len(gains) == 2:
+        columns.append(("both sides, one straight mix", 0.5 * sum(gains.values())))
+    kept = []
+    for label, gain in columns:
+        if abs(gain) > 1.0:
+            cure.notes.append(f"{label}: the mix would need {percent(gain)}, more than 100 % of the {stick} throw.")
+            continue
+        kept.append(gain)
+        deflection = gain * throw(plane, axis, gain) * DEG
+        edit = f"mixes: [{{from: rudder, to: {stick}, gain: {percent(gain)}}}]"
+        amounts = (("gain", 100.0 * gain, "%"), (f"{stick} per full right rudder", deflection, "deg"))
+        cure.options.append(Option(label, edit, amounts))
+    if not kept:
+        cure.reason = " ".join(cure.notes)
+        return cure
+    now = float(mix_gains(plane)[RUDDER, axis])
+    planes = [plane] + [flyable(with_mix(setup, "rudder", stick, gain)) for gain in kept]
+    for held in found.values():
+        _left_over(cure, stick, planes, [now, *kept], level, held)
+    _price(cure, stick, planes[0], level, [now, *kept])
+    if len(gains) == 2:
+        same = gains["right"] * gains["left"] > 0.0
+        cure.notes.append(
+            f"Both sides need the {stick} on the same side of the mix: one straight mix serves them, as far as the table "
+            "says."
+            if same
+            else f"Right and left knife edge need the same {stick} with opposite rudder: a straight mix, all that the "
+            "setup file knows, serves one side and worsens the other. On a transmitter that mixes each rudder "
+            "direction by itself, set both values."
+        )
+    return cure
+
+
+def _left_over(cure: Cure, stick: str, planes: list[Plane], gains: list[float], level: Trim, held: Held) -> None:
+    """Stick still to hold, exactly; then flown, the stick let go."""
+    _, turn, words, stick_words = AXES[stick]
+    axis = STICKS.index(stick)
+    for needed, power in ((held.needed, ""), (held.needed_at_full, ", full throttle")):
+        left = (needed[stick] - gain * held.rudder for gain in gains)
+        values = tuple(share * throw(planes[0], axis, share) * DEG for share in left)
+        cure.left.append(Row(f"{held.label}{power}: {stick} to hold", "deg", values, *stick_words))
+    flown = [knife_edge_let_go(plane, level, held.state)[0 if stick == "elevator" else 1] for plane in planes]
+    time = 2 if stick == "elevator" else 1
+    cure.left.append(Row(f"{held.label}: {turn} in {time} s, let go", "deg", tuple(flown), *words))
+
+
+def _price(cure: Cure, stick: str, plane: Plane, level: Trim, gains: list[float]) -> None:
+    """What half right rudder then does in level flight, at once: acceleration in the mixed axis."""
+    column, turn, words, _ = AXES[stick]
+    axis = STICKS.index(stick)
+    inertia = plane.mass.inertia[axis, axis]
+    values = []
+    for gain in gains:
+        command = moved(level.command, "rudder", 0.5 * throw(plane, RUDDER, 0.5))
+        command = moved(command, stick, 0.5 * gain * throw(plane, axis, gain))
+        values.append(float(moments(plane, level.x, command)[:, column].sum()) / inertia * DEG)
+    cure.price.append(Row(f"level, half right rudder: {turn} at once", "deg/s2", tuple(values), *words))
