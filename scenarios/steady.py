@@ -57,7 +57,7 @@ def steady_flight(plane: Plane, level: Trim, airspeed: float, height: float, cli
     for sideslip in SIDESLIPS if abs(aside) > 0.5 else (0.0,):
         start = (0.0, aside * sideslip, level.x[L.ROTOR] / 500.0 * 1.1, level.elevator, 0.0, 0.7 * aside * sideslip)
         x[L.CIRCULATION : L.SEPARATION] = 0.0
-        x[L.SEPARATION :] = 1.0
+        x[L.SEPARATION : L.SEPARATION + L.PAD] = 1.0
         found = root(left_over, start, method="hybr", options={"xtol": 1e-10, "eps": 1e-5})
         error = float(np.abs(left_over(found.x)).max())
         if error < CLOSE:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import textwrap
+from itertools import zip_longest
 from typing import Any
 
 from scenarios.cures.report import Cause, Cure, Row
 from viewer.documents import quantity
 from viewer.text import WIDTH, number, table, wrapped
 
+LABEL, CHANGE = 24, 30  # characters of what an option is for and of its change, in the short table
 SIGNS = (
     "Positive: elevator up, aileron and rudder right, pitch toward the canopy, roll and yaw right; in rolls, toward "
     "the side of the aileron stick. As a setup file would be edited; nothing has been changed in yours."
@@ -17,8 +19,33 @@ SIGNS = (
 
 def cures_table(name: str, airframe: str, found: list[Cure]) -> str:
     """All cures, one after another."""
-    parts = [f"Cures for {name} on {airframe}\n\n{wrapped(SIGNS)}", *(_cure(cure) for cure in found)]
-    return "\n\n".join(parts)
+    parts = [f"Cures for {name} on {airframe}\n\n{wrapped(SIGNS)}", _in_short(found)]
+    for n, cure in enumerate(found):
+        last = n + 1 == len(found) or found[n + 1].group != cure.group
+        parts.append(_cure(cure) + ("\n" + wrapped("trust: " + cure.trust, "  ", "- ") if last else ""))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _in_short(found: list[Cure]) -> str:
+    """One table: every cure, and the flown measure that it was made for, before and after."""
+    rows: list[list[str]] = []
+    titles: dict[int, str] = {}  # by the row they stand above
+    for cure in found:
+        titles[len(rows)] = cure.coupling + (": no cure, see below" if cure.reason else "")
+        rows += [[""] * 5] if cure.reason else []
+        for letter, option in zip("ABCDEFG", cure.options):
+            row = cure.left[option.made_for]
+            now, then = row.values[0], row.values[1 + cure.options.index(option)]
+            label = textwrap.wrap(f"  ({letter}) {option.label}", LABEL, subsequent_indent="      ")
+            change = textwrap.wrap(option.change, CHANGE) + textwrap.wrap(option.warning, CHANGE)
+            rows.append([label[0], change[0], number(now, row.unit), number(then, row.unit), row.unit])
+            for below, under in zip_longest(label[1:], change[1:], fillvalue=""):
+                rows.append([below, under, "", "", ""])
+    head, rule, *lines = table(["in short", "change", "as it is", "cured", ""], rows, left=2).split("\n")
+    out = [head, rule]
+    for n, line in enumerate(lines):
+        out += [text for text in (titles.get(n, ""), line) if text]
+    return "\n".join(out)
 
 
 def _cure(cure: Cure) -> str:
@@ -32,14 +59,13 @@ def _cure(cure: Cure) -> str:
         return "\n".join(lines)
     lines.append("")
     for letter, option in zip("ABCDEFG", cure.options):
-        lines.append(wrapped(f"({letter}) {option.label}: {option.edit}", "    ", ""))
-        amounts = ", ".join(f"{what} {number(value, unit)} {unit}" for what, value, unit in option.amounts)
+        lines += [wrapped(f"({letter}) {option.label}", "    ", ""), f"    {option.edit}"]
+        amounts = ", ".join(f"{what} {number(value, unit)} {unit}".rstrip() for what, value, unit in option.amounts)
         lines.append(wrapped(amounts, "    "))
     heads = ["as it is", *(f"({letter})" for letter, _ in zip("ABCDEFG", cure.options))]
     lines += ["", _rows("left over", heads, cure.left), "", _rows("price", heads, cure.price), ""]
     lines += [wrapped(note, "  ", "- ") for note in cure.notes]
-    lines.append(wrapped("trust: " + cure.trust, "  ", "- "))
-    return "\n".join(lines)
+    return "\n".join(lines).rstrip()
 
 
 def _cause(cause: Cause) -> str:
@@ -74,6 +100,7 @@ def _document(cure: Cure) -> dict[str, Any]:
             {
                 "for": option.label,
                 "setup_file": option.edit,
+                "warning": option.warning or None,
                 "amounts": {what: quantity(value, unit) for what, value, unit in option.amounts},
             }
             for option in cure.options

@@ -95,7 +95,8 @@ def cg_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
         cure.reason, cure.notes = " ".join(cure.notes), []
         return [cure]
     for label, cg in places:
-        cure.options.append(_option(cure, label, cg, setup, plane, balances))
+        line = next((n for n, name in enumerate(speeds) if name in label.split()), len(speeds) - 1)
+        cure.options.append(_option(cure, label, line, cg, setup, plane, balances))
     stations = [plane.cg_station, *(cg for _, cg in places)]
     for line, speed in speeds.items():
         drifts, held = _each(balances.drift, stations, line), _each(balances.elevator, stations, line)
@@ -165,27 +166,32 @@ def _root(find: Callable[[float], float], plane: Plane) -> float | None:
     return None
 
 
-def _option(cure: Cure, label: str, cg: float, setup: Setup, plane: Plane, balances: Balances) -> Option:
-    """The move in mm and % MAC, where the item goes, and what forbids it."""
+def _option(cure: Cure, label: str, line: int, cg: float, setup: Setup, plane: Plane, balances: Balances) -> Option:
+    """The move in mm and % MAC, where the item goes, and what forbids it; `line` counts the line that it is shown on."""
     item = {item.name: item for item in setup.airframe.items}[setup.moved_item]
     now = -next(i.at[0] for i in plane.items if i.name == item.name)
     goes = now + (cg - plane.cg_station) * plane.mass.mass / item.mass
     tray = sorted(-x for x in item.slide or (0.0, 0.0))
     margin = balances.margin(cg)
     share = plane.mac_of_station(cg)
+    aft, way = cg - plane.cg_station, "aft" if cg >= plane.cg_station else "forward"
     amounts = (
-        ("CG moved aft", 1000.0 * (cg - plane.cg_station), "mm"),
-        ("CG moved aft, of MAC", 100.0 * float(share - plane.mac_of_station(plane.cg_station)), "%"),
+        (f"CG moved {way}", 1000.0 * abs(aft), "mm"),
+        ("or", 100.0 * abs(aft) / plane.mac, "% of MAC"),
         (f"{item.name} at", 1000.0 * goes, "mm"),
         ("static margin", 100.0 * margin, "% of MAC"),
     )
+    warnings = []
     if not tray[0] - 1e-9 <= goes <= tray[1] + 1e-9:
+        warnings.append("past its tray")
         cure.notes.append(
             f"CG {label}: the {item.name} would have to sit at {1000 * goes:.0f} mm; its tray reaches from "
             f"{1000 * tray[0]:.0f} to {1000 * tray[1]:.0f} mm."
         )
     if margin < LEAST_MARGIN - 5e-4:
+        warnings.insert(0, "do not follow")
         cure.notes.append(
             f"CG {label}: it leaves a static margin of {100 * margin:.1f} % of MAC, under 5 %. Do not follow it."
         )
-    return Option(label, f"cg: {100 * share:.1f} %", amounts)
+    change = f"CG {1000 * abs(aft):.0f} mm {way}, margin {100 * margin:.1f} %"
+    return Option(label, f"cg: {100 * share:.1f} %", change, amounts, 2 * line, ", ".join(warnings))

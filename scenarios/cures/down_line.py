@@ -54,9 +54,9 @@ def down_line_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     if abs(gain) > 1.0:
         cure.reason = f"the mix would need {percent(gain)}, more than 100 % of the elevator throw"
         return [cure]
-    edit = f"mixes: [{{from: throttle, to: elevator, gain: {percent(gain)}}}]"
+    edit = f"mixes > - {{from: throttle, to: elevator, gain: {percent(gain)}}}"
     amounts = (("gain", 100.0 * gain, "%"), ("elevator at idle against cruise", needed, "deg"))
-    cure.options.append(Option("straight mix", edit, amounts))
+    cure.options.append(Option("straight mix", edit, f"throttle to elevator {percent(gain)}", amounts, 1))
     planes = [plane, flyable(with_mix(setup, "throttle", "elevator", gain))]
     for one in planes:
         trims_with_mixes(one, level)

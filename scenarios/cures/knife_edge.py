@@ -113,9 +113,10 @@ def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reas
             continue
         kept.append(gain)
         deflection = gain * throw(plane, axis, gain) * DEG
-        edit = f"mixes: [{{from: rudder, to: {stick}, gain: {percent(gain)}}}]"
+        edit = f"mixes > - {{from: rudder, to: {stick}, gain: {percent(gain)}}}"
         amounts = (("gain", 100.0 * gain, "%"), (f"{stick} per full right rudder", deflection, "deg"))
-        cure.options.append(Option(label, edit, amounts))
+        shown = [held.side for held in found.values()].index(label.split()[0]) if label.split()[0] in SIDES else 0
+        cure.options.append(Option(label, edit, f"rudder to {stick} {percent(gain)}", amounts, 3 * shown + 2))
     if not kept:
         cure.reason = " ".join(cure.notes)
         return cure
@@ -124,6 +125,13 @@ def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reas
     for held in found.values():
         _left_over(cure, stick, planes, [now, *kept], level, held)
     _price(cure, stick, planes[0], level, [now, *kept])
+    for side, gain in gains.items():
+        slow = found.get((side, SPEEDS[1]))
+        if slow is not None and slow.needed[stick] / slow.rudder * gain < 0.0:
+            cure.notes.append(
+                f"At {SPEEDS[1]:.0f} m/s the {side} side needs the {stick} the other way: what cures {SPEEDS[0]:.0f} m/s "
+                f"worsens {SPEEDS[1]:.0f}."
+            )
     if len(gains) == 2:
         same = gains["right"] * gains["left"] > 0.0
         cure.notes.append(

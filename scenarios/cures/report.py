@@ -42,11 +42,18 @@ class Cause:
 
 @dataclass(frozen=True)
 class Option:
-    """One way to set the cure: for what, `edit` as the setup file would be written, its `amounts` (name, value, unit)."""
+    """One way to set the cure.
+
+    `label` says what for, `edit` what to write in the setup file, `change` the same in short, `amounts` its
+    numbers (name, value, unit), `made_for` the row of what is left over that shows it, `warning` why not to follow it.
+    """
 
     label: str
     edit: str
+    change: str
     amounts: tuple[tuple[str, float, str], ...] = ()
+    made_for: int = 0
+    warning: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,4 +91,4 @@ class Cure:
 
 def percent(share: float) -> str:
     """A share as the setup file writes it, never "-0.0 %"."""
-    return f"{share * 100.0 + 0.0:.1f} %" if abs(share) >= 5e-4 else "0 %"
+    return f"{round(100.0 * share, 1) + 0.0:g} %"

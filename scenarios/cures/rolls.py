@@ -9,18 +9,20 @@ import numpy as np
 from scipy.optimize import brentq
 
 from scenarios.cures.flights import yawed_in_roll
-from scenarios.cures.report import Cause, Cure, Option, Row
+from scenarios.cures.report import Cause, Cure, Option, Row, percent
 from scenarios.cures.states import DEG, YAW, changes_by_part, moments, moved, speed_of, straight
 from scenarios.manoeuvres import flyable
 from scenarios.sticks import trims_with_mixes
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Setup
+from sim.frames import G
 from sim.trim import NoTrim, Trim, level_trim
 
 SLOW, FAST = 18.0, 25.0  # m/s: high and low angle of attack in level flight
 STEP = math.radians(1.0)  # of rudder, for its power
-RATE = math.radians(200.0)  # rad/s, where the search for the roll rate starts
+MOST_RATE = 40.0  # rad/s, beyond any roll
+COMMON = 0.10  # of the larger travel (common practice, no source)
 LIMIT = 0.9  # of the mean travel: the most that one side is given over the other
 
 
@@ -50,17 +52,14 @@ def rolling(plane: Plane, state: Trim, up: float, down: float, side: float) -> t
         out[:, 3], out[:, 5] = roll * ca + yaw * sa, yaw * ca - roll * sa
         return out
 
-    most = 40.0 * side
-    rate = float(brentq(lambda p: loads(p)[:, 3].sum(), 0.0, most, xtol=1e-6))
+    rate = float(brentq(lambda p: loads(p)[:, 3].sum(), 0.0, MOST_RATE * side, xtol=1e-6))
     return rate, loads(rate)
 
 
 def rudder_asked(plane: Plane, state: Trim, up: float, down: float) -> float:
     """Rudder (rad, toward the roll positive) that would cancel the yaw of a steady roll at full aileron, mean of both sides."""
-    trimmed = moments(plane, state.x, state.command)[:, YAW].sum()
-    power = (moments(plane, state.x, moved(state.command, "rudder", STEP))[:, YAW].sum() - trimmed) / STEP
     right, left = (rolling(plane, state, up, down, side)[1][:, YAW].sum() for side in (1.0, -1.0))
-    return -0.5 * float(right - left) / float(power)
+    return -0.5 * float(right - left) / _rudder_power(plane, state)
 
 
 def roll_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
@@ -90,10 +89,17 @@ def roll_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
             continue
         up, down = mean + found, mean - found
         pairs.append((up, down))
-        edit = f"throws: aileron: {{up: {up * DEG:.1f} deg, down: {down * DEG:.1f} deg}}"
-        share = 100.0 * (1.0 - min(up, down) / max(up, down)) * (1.0 if up >= down else -1.0)
-        amounts = (("up", up * DEG, "deg"), ("down", down * DEG, "deg"), ("differential", share, "%"))
-        cure.options.append(Option(name, edit, amounts))
+        exponential = f", exponential: {percent(throws.exponential)}" if throws.exponential else ""
+        edit = f"throws > aileron: {{up: {up * DEG:.1f} deg, down: {down * DEG:.1f} deg{exponential}}}"
+        share = 1.0 - min(up, down) / max(up, down)
+        amounts = (
+            ("up", up * DEG, "deg"),
+            ("down", down * DEG, "deg"),
+            ("up over down" if up >= down else "down over up", max(up, down) / min(up, down), ""),
+            (f"less {'down' if up >= down else 'up'}", 100.0 * share, "%"),
+        )
+        change = f"aileron up {up * DEG:.1f}, down {down * DEG:.1f} deg"
+        cure.options.append(Option(name, edit, change, amounts, 2 * list(states).index(name)))
     if states:
         first = next(iter(states))
         _causes(cure, plane, first, states[first], pairs[0])
@@ -108,7 +114,40 @@ def roll_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
         flown = tuple(0.5 * sum(yawed_in_roll(p, level, state, side) for side in ("right", "left")) for p in planes)
         cure.left.append(Row(f"{name}: yaw in the first 45 deg of roll", "deg", flown, *rolls))
     _price(cure, plane, level, pairs, rolls)
+    now = {name: rudder_asked(plane, state, *pairs[0]) for name, state in states.items()}
+    if min(now.values()) < 0.0 < max(now.values()):
+        cure.notes.append(
+            "With lift on the wing a roll yaws against the ailerons, without lift with them: a differential fits one speed."
+        )
+    unsure = [
+        f"{_doubt(plane, state, *pairs[0]) * DEG:.1f} deg in {name}"
+        for name, state in states.items()
+        if "level" in name
+    ]
+    if any(max(pair) - min(pair) > COMMON * max(pair) for pair in pairs[1:]):
+        cure.notes.append(
+            f"More than {100 * COMMON:.0f} % is beyond common practice: rudder with the ailerons does it with less harm "
+            "inverted and at other speeds."
+        )
+    if unsure:
+        cure.notes.append(
+            f"The yaw of a rolling wing is held to 0.02 of C_np/C_L: worth {' and '.join(unsure)}, in rudder. A cure "
+            "smaller than that is not worth a change."
+        )
     return [cure]
+
+
+def _doubt(plane: Plane, state: Trim, up: float, down: float) -> float:
+    """Rudder (rad) that 0.02 of C_np/C_L is worth in the roll at full aileron (lift is the weight)."""
+    rate, _ = rolling(plane, state, up, down, 1.0)
+    yaw = 0.02 * plane.mass.mass * G * plane.span * rate * plane.span / (2.0 * speed_of(state))
+    return abs(yaw / _rudder_power(plane, state))
+
+
+def _rudder_power(plane: Plane, state: Trim) -> float:
+    """Yawing moment per rad of rudder, N m."""
+    trimmed = moments(plane, state.x, state.command)[:, YAW].sum()
+    return float(moments(plane, state.x, moved(state.command, "rudder", STEP))[:, YAW].sum() - trimmed) / STEP
 
 
 def _differential(plane: Plane, state: Trim, mean: float) -> float | None:

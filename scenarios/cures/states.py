@@ -127,8 +127,8 @@ def with_throttle(plane: Plane, trim: Trim, throttle: float) -> Trim:
 
 
 def moments(plane: Plane, x: np.ndarray, command: np.ndarray) -> np.ndarray:
-    """Forces and moments by part, shape (N_PARTS, 6), flow settled, surfaces where `command` sends them; no weight,
-    and no gyroscopic moment (there is none without pitch and yaw rates)."""
+    """Forces and moments by part, shape (N_PARTS, 6), flow settled, surfaces where `command` sends them, weight
+    left out."""
     state, dx = x.copy(), np.zeros(L.STATE)
     state[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
     relax_flow(state, command.copy(), plane.model, plane.table, dx, LAPS)

@@ -80,8 +80,10 @@ def thrust_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
             continue
         kept.append((down, right))
         edit = f"thrust line: {{down: {whole[0] * DEG:.1f} deg, right: {whole[1] * DEG:.1f} deg}}"
-        amounts = (("more down thrust", float(down) * DEG, "deg"), ("more right thrust", float(right) * DEG, "deg"))
-        cure.options.append(Option(label, edit, amounts))
+        amounts = (("down thrust added", float(down) * DEG, "deg"), ("right thrust added", float(right) * DEG, "deg"))
+        change = f"down {down * DEG:+.1f}, right {right * DEG:+.1f} deg"
+        made_for = 4 * labels.index(label) + 2 if label in [line.name for line in lines] else 2
+        cure.options.append(Option(label, edit, change, amounts, made_for))
     if not kept:
         cure.reason, cure.notes = " ".join(cure.notes), []
         return [cure]
@@ -93,9 +95,12 @@ def thrust_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     low, full = lines[-1].states(plane, level)
     before = moments(plane, low.x, low.command)
     after = moments(plane, full.x, _surfaces_of(full, low))
-    for column, words in ((PITCH, ("toward the canopy", "toward the gear")), (YAW, ("right", "left"))):
+    for column, turn, words in (
+        (PITCH, "pitch", ("toward the canopy", "toward the gear")),
+        (YAW, "yaw", ("right", "left")),
+    ):
         parts = changes_by_part(before, after, column)
-        cure.causes += [Cause(f"{lines[-1].name}, throttle opened", part, m, *words) for part, m in parts]
+        cure.causes += [Cause(f"{turn} with power, {lines[-1].name}", part, m, *words) for part, m in parts]
     _price(cure, planes, levels)
     cure.notes.append(
         f"Change from {100 * LOW:.0f} % of the line's throttle to full at the same speed; the trims of level flight are set anew."
