@@ -46,8 +46,7 @@ def _way(flown: Flown) -> float:
 
 
 def _time_to(flown: Flown, angle: float) -> float:
-    frames = window(flown, ROLL)
-    rolled = _rolled(flown, frames)
+    rolled = _rolled(flown, from_to(flown, ROLL, ("stop", *ROLL)))  # a stick let go early rolls on
     if rolled.max() < angle:
         raise NotMeasured(f"rolled only {rolled.max():.0f} deg")
     return float(np.argmax(rolled >= angle) + 1) * FRAME

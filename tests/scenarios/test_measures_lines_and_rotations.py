@@ -187,8 +187,13 @@ def test_rolls_either_way(way):
 
 
 def test_an_angle_that_is_never_rolled_has_no_time():
-    with pytest.raises(NotMeasured, match="rolled only 229 deg"):
+    with pytest.raises(NotMeasured, match="rolled only 344 deg"):
         take("time_to_360", record("roll", roll_rate=2.0))
+
+
+def test_a_turn_may_be_completed_after_letting_go():
+    rolling_on = record("snap", roll_rate=lambda t, p: np.where(p == 0, 6.0, 2.0))
+    assert take("time_to_360", rolling_on) == pytest.approx(1.0 + (2.0 * PI - 6.0) / 2.0, abs=0.01)
 
 
 def test_the_axis_of_a_roll_wanders_in_a_cone():
