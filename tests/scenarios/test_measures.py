@@ -11,8 +11,9 @@ import pytest
 
 from scenarios.manoeuvres import Flown
 from scenarios.measures import JUDGEMENTS, MEASURES, STYLES, NotMeasured, take_measures, window
-from scenarios.measures.registry import measure
+from scenarios.measures.registry import body_axes, measure
 from sim import layout as L
+from sim.frames import body_to_earth, quaternion_from_euler
 from sim.modes import CLASSICAL, Mode
 from sim.recording import STATE_AT
 from tests.scenarios.by_hand import DEG, SHAPES, last, manoeuvre, record, take
@@ -32,7 +33,7 @@ def test_drifts_hands_off_look_at_their_phase_alone():
     flown = record(
         "level-trim",
         height=lambda t, p: np.where(p == 0, 100.0 + 0.5 * t, 500.0),
-        bank=lambda t, p: np.where(p == 0, -0.01 * t, 2.0),
+        bank=lambda t, p: np.where(p == 0, 0.1 - 0.01 * t, 2.0),
     )
     assert take("height_drift", flown) == pytest.approx(0.5 * 3.99)
     assert take("bank_drift", flown) == pytest.approx(-0.01 * 3.99 / DEG)
@@ -42,7 +43,7 @@ def test_pitch_response_is_rate_over_elevator():
     flown = record(
         "level-trim",
         elevator=lambda t, p: -0.02 - 0.01 * (t > 4.1),
-        pitch_rate=lambda t, p: 0.1 * (t > 4.2),
+        pitch_rate=lambda t, p: 0.05 + 0.1 * (t > 4.2),
     )
     assert take("pitch_response", flown) == pytest.approx(10.0)
     with pytest.raises(NotMeasured, match="hardly moved"):
@@ -311,6 +312,15 @@ OF_THE_PLANE = MODES | set(
     "thrust_over_weight".split()
 )
 EACH = [(name, shape) for shape, names in TAKEN_IN.items() for name in names.split()]
+
+
+def test_body_axes_are_those_of_the_kernels():
+    # the same attitude by the quaternion, another way: rows of the transposed matrix are the body's axes
+    rng = np.random.default_rng(3)
+    for bank, pitch, heading in rng.uniform(-1.0, 1.0, (20, 3)) * (math.pi, math.pi / 2, math.pi):
+        flown = record({"any": 0.3}, bank=bank, pitch=pitch, heading=heading)
+        matrix = np.reshape(body_to_earth(*quaternion_from_euler(bank, pitch, heading)), (3, 3))
+        assert np.allclose(body_axes(flown, slice(3, 4))[0], matrix.T, atol=1e-12)
 
 
 def test_every_measure_is_in_the_list():

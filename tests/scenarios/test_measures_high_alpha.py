@@ -280,14 +280,14 @@ def test_rates_of_a_figure_are_those_it_settles_at():
 def test_the_wall_stands_at_80_deg():
     wall = {
         "pitch": lambda t, p: np.minimum(t, 1.5),  # 80 deg = 1.396 rad: seen at 1.40 s
-        "north": lambda t, p: 6.0 * t,
-        "east": lambda t, p: 8.0 * t,
+        "north": lambda t, p: 100.0 + 6.0 * t,
+        "east": lambda t, p: -50.0 + 8.0 * t,
         "height": lambda t, p: 50.0 + np.where(p == 0, 4.0 * np.sin(PI * t / 2.0), 30.0),
     }
     assert take("wall_length", record("wall", **wall)) == pytest.approx(14.0)
     assert take("wall_height", record("wall", **wall)) == pytest.approx(4.0)
     with pytest.raises(NotMeasured, match="did not stand: nose up to 57 deg"):
-        take("wall_length", record("wall", pitch=1.0))
+        take("wall_length", record("wall", pitch=lambda t, p: np.where(t < 1.0, 1.0, 0.2)))
 
 
 def test_loads_of_the_figure_and_its_recovery():

@@ -146,7 +146,20 @@ def test_the_bend_is_an_angle_from_the_body_as_it_stood():
     assert take("bend_in_pitch", east) == pytest.approx(0.0, abs=1e-9)
 
 
+def test_a_path_that_lies_off_the_nose_all_along_does_not_bend():
+    line = straight(45.0, pitch=52.0 * DEG, heading=0.1, bank=0.3)  # flown at an angle of attack and in sideslip
+    assert take("bend_in_pitch", line) == pytest.approx(0.0, abs=1e-9)
+    assert take("bend_sideways", line) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_curvature_on_a_banked_line_takes_the_weight_that_lies_across():
+    line = straight(45.0, bank=60.0 * DEG, load_z=math.cos(45.0 * DEG) * math.cos(60.0 * DEG) + 0.2)
+    assert take("path_curvature", line) == pytest.approx(0.2)
+
+
 def test_no_direction_is_made_up():
+    with pytest.raises(NotMeasured, match="down to 1.0 m/s"):
+        take("bend_in_pitch", straight(90.0, airspeed=lambda t, p: np.where(t > 8.0, 1.0, 20.0)))
     with pytest.raises(NotMeasured, match="vertical line has no track"):
         take("heading_drift", straight(90.0))
     with pytest.raises(NotMeasured, match="down to 2.0 m/s"):
