@@ -213,6 +213,9 @@ def test_the_axis_of_a_roll_wanders_in_a_cone():
     # the nose goes round its mean direction at 3 deg, one turn in the phase: mean direction exactly in the middle
     turn = {"pitch": lambda t, p: 3.0 * DEG * np.sin(PI * t), "heading": lambda t, p: 3.0 * DEG * np.cos(PI * t)}
     assert take("roll_axis_wander", record("roll", **turn)) == pytest.approx(3.0, rel=2e-3)  # flat sky: 3 deg of arc
+    # a nose that leaves its direction once: the furthest counts, not the mean (its mean lies 1 deg off: 8 deg for 1/8 of the time)
+    once = record("roll", heading=lambda t, p: np.where((t >= 0.5) & (t < 0.75), 8.0 * DEG, 0.0))
+    assert take("roll_axis_wander", once) == pytest.approx(7.0, rel=2e-3)
     north = record("roll", heading=lambda t, p: np.where(t < 1.0, 0.0, PI))
     with pytest.raises(NotMeasured, match="no mean direction"):
         take("roll_axis_wander", north)
@@ -231,12 +234,22 @@ def test_yaw_against_the_roll_is_adverse(way):
 def test_overshoot_counts_from_the_whole_turn(way):
     # 6 rad in the snap; stopping takes 0.5 s at 2 rad/s: 7 rad, 0.717 past the turn
     rate = {"roll_rate": lambda t, p: way * np.where(p == 0, 6.0, np.where(t < 1.5 - 1e-9, 2.0, 0.0))}
-    snap = record("snap", alpha=lambda t, p: np.where(p == 0, -0.6, 0.9), airspeed=lambda t, p: 28.0 - 3.0 * t, **rate)
+    snap = record(
+        "snap",
+        alpha=lambda t, p: np.where(p == 0, -0.6 * np.sin(PI * t), 0.9),
+        airspeed=lambda t, p: 28.0 - 3.0 * t,
+        **rate,
+    )
     assert take("overshoot", snap) == pytest.approx((7.0 - 2.0 * PI) / DEG)
     assert take("roll_to_stop", snap) == pytest.approx(1.0 / DEG)
     assert take("roll_stop_time", snap) == pytest.approx(0.5)
     assert take("snap_alpha", snap) == pytest.approx(0.6 / DEG)
     assert take("speed_lost", snap) == pytest.approx(3.0 * 1.99)
+
+
+def test_two_snaps_are_held_against_two_turns():
+    twice = record("snap", roll_rate=lambda t, p: np.where(p == 0, 13.0, 0.0))
+    assert take("overshoot", twice) == pytest.approx((13.0 - 4.0 * PI) / DEG)
 
 
 def test_a_snap_short_of_its_turn_or_going_on():
@@ -253,7 +266,7 @@ def test_heading_and_height_left_over():
     fl = record("roll", heading=lambda t, p: jump(3.1 + 0.03 * t), height=lambda t, p: 100.0 + 2.0 * np.sin(PI * t))
     assert take("roll_heading_error", fl) == pytest.approx(0.03 * 2.99 / DEG)
     assert take("height_wander", fl) == pytest.approx(4.0)
-    off = record("roll", track=lambda t, p: jump(3.1 + 0.1 * np.sin(2.0 * PI * t / 3.0)))
+    off = record("roll", track=lambda t, p: jump(3.1 - 0.1 * np.sin(PI * t / 3.0)))
     assert take("track_wander", off) == pytest.approx(0.1 / DEG, rel=1e-3)
 
 
