@@ -37,6 +37,7 @@ EVERYBODY = STYLES
 FREE = ("extreme", "slow 3D")  # flown for figures beyond the stall
 STALLED = 0.4  # share of the wing separated: an aeroplane beyond its stall
 SPIN_TURN = 120.0  # deg/s about the vertical
+STOPPED = 30.0  # deg/s about the vertical
 FLAT = 25.0  # deg that the nose of a flat spin hangs at most
 SNAP = 1.5  # times the roll rate that ailerons alone give
 LEAST_ALPHA, USUAL_ALPHA = 25.0, 35.0  # deg between nose and air: beyond the stall; a harrier as usually flown
@@ -191,26 +192,28 @@ def _spin(flown: Flown, phase: str, least: float) -> Seen:
     return slowest >= least and share >= STALLED and flow >= 15.0 and way == wanted, seen
 
 
-def _stopped(flown: Flown) -> Seen:
-    frames = window(flown, "recover", least=0.05)
-    turn = np.abs(turn_about_vertical(flown, frames)) * DEG
-    if not (turn < 30.0).any():
-        return False, f"still turning at {turn[-1]:.0f} deg/s at the end of the recovery"
-    angle = turn[: int(np.argmax(turn < 30.0))].sum() * FRAME
-    return True, f"stopped in {angle / 360.0:.2f} turns"
+def _stopped(flown: Flown) -> str:
+    """How the spin stopped, from the start of the recovery to the end of the flight."""
+    start = int(flown.flight.phase_start[flown.phase("recover")])
+    if start < 0:
+        return "no recovery flown"
+    turn = np.abs(turn_about_vertical(flown, slice(start, len(flown.flight.rows)))) * DEG
+    if not (turn < STOPPED).any():
+        return "never stopped"
+    return f"stopped in {turn[: int(np.argmax(turn < STOPPED))].sum() * FRAME / 360.0:.1f} turns"
 
 
 @_judges("a spin", EVERYBODY, "spin", "spin-opposite", "spin-inverted")
 def _spins(flown: Flown) -> Seen:
     was, seen = _spin(flown, "spin", SPIN_TURN)
-    return was, f"{seen}; {_stopped(flown)[1]}"
+    return was, f"{seen}; {_stopped(flown)}" if was else seen
 
 
 @_judges("a flat spin", FREE, "flat-spin")
 def _flat_spin(flown: Flown) -> Seen:
     was, seen = _spin(flown, "flat spin", 60.0)
     pitch = mean(flown, "pitch", later_half(flown, "flat spin")) * DEG
-    return was and pitch > -FLAT, f"{seen}; {_stopped(flown)[1]}"
+    return was and pitch > -FLAT, f"{seen}; {_stopped(flown)}" if was else seen
 
 
 # ---- rolls, snap rolls, loops, stall turn -----------------------------------------------------------------------

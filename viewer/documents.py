@@ -12,6 +12,7 @@ from scenarios.balance import Balance
 from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
+from scenarios.outcomes import outcome
 from sim.modes import Mode
 from viewer.words import wind_line
 
@@ -97,6 +98,9 @@ def fly_document(flown: Flown, taken: list[Taken], why: Account | None) -> dict[
         "ended_in": flown.manoeuvre.phases[flown.flight.phase].name,
         "measures": {},
     }
+    became = outcome(flown)
+    if became is not None:
+        document["outcome"] = {"was_it": became.was, "words": became.words}
     wind = flown.manoeuvre.start.wind
     if wind is not None:
         document["wind"], document["seed"] = wind_line(wind), wind.seed

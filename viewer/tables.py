@@ -10,6 +10,7 @@ from scenarios.balance import Balance
 from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
+from scenarios.outcomes import outcome
 from sim.description import Setup
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 from viewer.words import at_once, causes, meaning, what_changed, wind_line
@@ -135,6 +136,9 @@ def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
     if flight.bad:
         ended += f"; first bad quantity: {flight.bad}"
     lines = [f"{flown.manoeuvre.name} with {flown.setup.name} on {flown.setup.airframe.name}", ended]
+    became = outcome(flown)
+    if became is not None:
+        lines.append(wrapped(became.words, "  ", ""))
     if flown.manoeuvre.start.wind is not None:
         lines.append(wrapped(wind_line(flown.manoeuvre.start.wind)))
     lines.append("")
