@@ -14,7 +14,7 @@ import sys
 from typing import NoReturn
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
-from viewer import map_command
+from viewer import map_command, portrait
 
 FIRST_STEPS = """\
 upline: fly a setup in simulation before you move a battery.
@@ -118,6 +118,7 @@ def _parser() -> _Parser:
     sub.add_argument("setup", metavar="SETUP")
     cg(sub)
     sub.add_argument("--only", metavar="WHAT", help="knife-edge, rolls, thrust, down-line or cg (default: all)")
+    portrait.options(command("portrait", portrait.ABOUT, "upline portrait extreme --picture extreme.png"))
     return parser
 
 
@@ -196,7 +197,7 @@ def _version() -> str:
         return "(not installed as a package)"
 
 
-def _print(text: str, document: dict | None, as_json: bool, advice: bool = True) -> None:
+def print_result(text: str, document: dict | None, as_json: bool, advice: bool = True) -> None:
     """The human text or the JSON document on stdout, with the cautions where there is advice."""
     from viewer.text import say
 
@@ -238,7 +239,7 @@ def _list(options: argparse.Namespace) -> int:
         ]
     if "measures" not in document:
         lines.append("upline list --measures explains every measure.")
-    _print("\n".join(lines).rstrip(), document, options.json, advice=False)
+    print_result("\n".join(lines).rstrip(), document, options.json, advice=False)
     return 0
 
 
@@ -246,7 +247,7 @@ def _balance(options: argparse.Namespace) -> int:
     from models.loader import load_setup
 
     setup = load_setup(options.setup, options.cg)
-    progress = _prepare()
+    progress = prepare()
     from scenarios.balance import balance
     from scenarios.manoeuvres import flyable
     from viewer.documents import balance_document
@@ -255,7 +256,7 @@ def _balance(options: argparse.Namespace) -> int:
     result = balance(flyable(setup))
     progress.clear()
     names = setup.name, setup.airframe.name
-    _print(balance_table(*names, result, options.derivatives), balance_document(*names, result), options.json)
+    print_result(balance_table(*names, result, options.derivatives), balance_document(*names, result), options.json)
     return 0
 
 
@@ -287,7 +288,7 @@ def _fly(options: argparse.Namespace) -> int:
 
         check_free(options.save)
     skill = _skill(options)
-    progress = _prepare()
+    progress = prepare()
     flown = fly_manoeuvre(loaded.setup, manoeuvre, flyable(loaded.setup), skill=skill)
     if options.save:
         from pathlib import Path
@@ -313,7 +314,7 @@ def _fly_again(options: argparse.Namespace) -> int:
     for name in ("manoeuvre", "setup", "cg", "save"):
         if getattr(options, name) is not None:
             raise OptionError("--again", Refused(f"{name} beside it", "a record alone: it holds its own inputs"))
-    progress = _prepare()
+    progress = prepare()
     from pathlib import Path
 
     from scenarios.record import fly_again
@@ -339,7 +340,7 @@ def _show_flight(flown, options: argparse.Namespace, extra: dict | None = None) 
             why = account(flown, options.why or None)
         except NotMeasured as reason:
             say(f"no account: {reason}", sys.stderr)
-    _print(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
+    print_result(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
     if flown.flight.ending != "diverged":
         return 0
     phase = flown.manoeuvre.phases[flown.flight.phase].name
@@ -359,14 +360,14 @@ def _compare(options: argparse.Namespace) -> int:
     if len(set(names)) < len(names):
         twice = next(name for name in names if names.count(name) > 1)
         raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
-    progress = _prepare()
+    progress = prepare()
     from scenarios.compare import compare
     from viewer.documents import compare_document
     from viewer.tables import compare_tables
 
     result = compare(setups, manoeuvres, progress.flights, skill)
     progress.clear()
-    _print(compare_tables(setups, result), compare_document(result), options.json)
+    print_result(compare_tables(setups, result), compare_document(result), options.json)
     return 0
 
 
@@ -380,7 +381,7 @@ def _cures(options: argparse.Namespace) -> int:
     if options.only is not None and options.only not in GROUPS:
         near = " or ".join(quoted(name) for name in nearest(options.only, GROUPS))
         raise OptionError("--only", Refused(quoted(options.only), ", ".join(GROUPS), near))
-    progress = _prepare()
+    progress = prepare()
     found = cures(setup, options.only, lambda what: progress.note(f"cures: {what}"))
     progress.clear()
     names = setup.name, setup.airframe.name
@@ -412,10 +413,10 @@ def _told_apart(setups: list, arguments: list[str]) -> list:
 
 
 def _map(options: argparse.Namespace) -> int:
-    return map_command.run(options, _prepare, _print)
+    return map_command.run(options, prepare, _print)
 
 
-def _prepare():
+def prepare():
     """A progress line, and a word about the first run's wait."""
     from viewer.text import Progress
 
@@ -427,7 +428,15 @@ def _prepare():
     return progress
 
 
-COMMANDS = {"list": _list, "balance": _balance, "fly": _fly, "compare": _compare, "cures": _cures, "map": _map}
+COMMANDS = {
+    "list": _list,
+    "balance": _balance,
+    "fly": _fly,
+    "compare": _compare,
+    "portrait": portrait.run,
+    "cures": _cures,
+    "map": _map,
+}
 
 if __name__ == "__main__":
     sys.exit(main())
