@@ -69,12 +69,15 @@ class Facts:
 class Tried:
     """A change of one thing, flown: its `gain` in the trait that defines the way of flying, and its `price`, the trait
     that loses most in the setup's own way (None when none does).  Either is (the judgement before, after; the measure
-    that moves most before, after)."""
+    that moves most before, after).  `chance`: the same thing moved the other way gains too, so that the flight's chances
+    decide."""
 
+    knob: str
     change: str
     gain: float
     up: Move | None
     price: Move | None
+    chance: bool = False
 
 
 @dataclass(frozen=True)
@@ -204,8 +207,9 @@ def _style_on(setup: Setup, style: Setup) -> Setup:
 
 @dataclass(frozen=True)
 class Change:
-    """One thing changed: `words` for it, and the setup with it; `same_plane` when only the transmitter differs."""
+    """One thing (`knob`) changed: `words` for it, and the setup with it; `same_plane` when only the transmitter differs."""
 
+    knob: str
     words: str
     setup: Setup
     same_plane: bool = False
@@ -216,25 +220,28 @@ def changes(setup: Setup, cg_mac: float) -> list[Change]:
     out = []
     for step, word in ((-CG_STEP, "forward"), (CG_STEP, "aft")):
         words = f"CG {100 * CG_STEP:.0f} % of MAC {word}, to {100 * (cg_mac + step):.1f} %"
-        out.append(Change(words, replace(setup, cg=(cg_mac + step, "mac"))))
+        out.append(Change("CG", words, replace(setup, cg=(cg_mac + step, "mac"))))
     for name, throw in setup.throws.items():
         for factor in THROW_STEPS:
             moved = replace(throw, positive=min(MOST_THROW, factor * throw.positive),
                             negative=min(MOST_THROW, factor * throw.negative))  # fmt: skip
             before, after = (_both_ways(t.positive, t.negative) for t in (throw, moved))
-            words = f"{name} throw {before} to {after} deg"
-            out.append(Change(words, replace(setup, throws={**setup.throws, name: moved}), True))
+            knob = f"{name} throw"
+            words = f"{knob} {before} to {after} deg"
+            out.append(Change(knob, words, replace(setup, throws={**setup.throws, name: moved}), True))
         for step in (-EXPONENTIAL_STEP, EXPONENTIAL_STEP):
             moved = replace(throw, exponential=min(1.0, max(0.0, throw.exponential + step)))
-            words = f"{name} exponential {100 * throw.exponential:.0f} to {100 * moved.exponential:.0f} %"
-            out.append(Change(words, replace(setup, throws={**setup.throws, name: moved}), True))
+            knob = f"{name} exponential"
+            words = f"{knob} {100 * throw.exponential:.0f} to {100 * moved.exponential:.0f} %"
+            out.append(Change(knob, words, replace(setup, throws={**setup.throws, name: moved}), True))
     for wider, coarser in PROPELLERS:
         p = setup.propeller
         diameter, pitch = p.diameter + wider * INCH, p.pitch + coarser * INCH
         if 5 * INCH <= diameter <= 40 * INCH and INCH <= pitch <= 40 * INCH:
             other = replace(p, diameter=diameter, pitch=pitch, mass=_mass(p, diameter))
+            knob = "propeller diameter" if wider else "propeller pitch"
             words = f"propeller {p.diameter / INCH:g}x{p.pitch / INCH:g} to {diameter / INCH:g}x{pitch / INCH:g} in"
-            out.append(Change(words, replace(setup, propeller=other)))
+            out.append(Change(knob, words, replace(setup, propeller=other)))
     return [change for change in out if change.setup != setup]
 
 
@@ -292,19 +299,27 @@ def portrait(setup: Setup, toward: str = "", progress: Progress = lambda done, t
             pool.shutdown(wait=False, cancel_futures=True)
             raise
     judged_by = [known[way] for way in STYLES]
-    tried, failed = [], []
-    before, own = (judge(way, outcomes, judged_by, BEYOND) for way in (toward, setup.way_of_flying))
-    for change, result in zip(wanted, results):
-        if isinstance(result, str):
-            failed.append((change.words, result))
-            continue
-        trait = DEFINING[toward]
-        gain, up = _moved(before[trait], judge(toward, result, judged_by, BEYOND)[trait], 1.0)
-        price = _price(own, judge(setup.way_of_flying, result, judged_by, BEYOND))
-        tried.append(Tried(change.words, gain, up, price))
-    tried.sort(key=lambda t: -round(t.gain, 6))  # stable: as listed where equal
     ways = {way: judge(way, outcomes, judged_by) for way in STYLES}
-    return Portrait(setup, facts, outcomes, chosen, known, scaled, ways, toward, tuple(tried), tuple(failed))
+    flown_changes = [(c, r) for c, r in zip(wanted, results) if not isinstance(r, str)]
+    tried = _weighed(flown_changes, outcomes, judged_by, toward, setup.way_of_flying)
+    not_tried = tuple((c.words, r) for c, r in zip(wanted, results) if isinstance(r, str))
+    return Portrait(setup, facts, outcomes, chosen, known, scaled, ways, toward, tried, not_tried)
+
+
+def _weighed(
+    flown: list[tuple[Change, Outcomes]], base: Outcomes, judged_by: list[Outcomes], toward: str, own: str
+) -> tuple[Tried, ...]:
+    """What each change gains toward a way of flying and costs in the setup's own, most gain first."""
+    trait = DEFINING[toward]
+    before, before_own = (judge(way, base, judged_by, BEYOND) for way in (toward, own))
+    tried = []
+    for change, outcomes in flown:
+        gain, up = _moved(before[trait], judge(toward, outcomes, judged_by, BEYOND)[trait], 1.0)
+        price = _price(before_own, judge(own, outcomes, judged_by, BEYOND))
+        tried.append(Tried(change.knob, change.words, gain, up, price))
+    gaining = [t.knob for t in tried if t.gain >= LEAST_GAIN]
+    tried = [replace(t, chance=t.gain >= LEAST_GAIN and gaining.count(t.knob) > 1) for t in tried]
+    return tuple(sorted(tried, key=lambda t: -round(t.gain, 6)))  # as listed where equal
 
 
 def _same(one: Setup, other: Setup) -> bool:

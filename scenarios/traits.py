@@ -111,12 +111,12 @@ TRAITS: dict[str, tuple[Part, ...]] = {
     "loads": (
         _part("high-speed-pass", _smaller("peak_load"), "load of full elevator"),
         _part("high-speed-pass", _smaller("peak_side_load"), "side load of full elevator"),
-        _part("high-speed-pass", "speed_lost", "speed lost by it"),
+        _part("high-speed-pass", "speed_lost", "speed lost in that pull"),
     ),
     "stick work": (
-        _part("upline-45", "stick_work", "on the up-line"),
-        _part("knife-edge-right", "stick_work", "in knife edge"),
-        _part("hover", "stick_work", "in the hover"),
+        _part("upline-45", "stick_work", "stick travel on the up-line"),
+        _part("knife-edge-right", "stick_work", "stick travel in knife edge"),
+        _part("hover", "stick_work", "stick travel in the hover"),
         _part("hover", "on_the_stops", "on the stops in the hover"),
         _part("harrier", "on_the_stops", "on the stops in the harrier"),
     ),

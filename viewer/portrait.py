@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 KINDS = (".png", ".svg", ".pdf")
 SHOWN = 3  # changes that are shown
+LONGEST_NOTE = 46  # characters below a bar of the picture
 ABOUT = (
     "strengths and weaknesses of a setup for precision, extreme and slow 3D in six traits, why, and three changes. "
     "Judged relative to the three built-in styles on the same plane (0 the worst of them, 1 the best), not absolutely: "
@@ -169,8 +170,10 @@ def because(trait: str, p: Portrait) -> str:
         )
     if trait == "slow high-alpha control":
         change = value("stall", "trim_change_with_speed")
-        trim = "" if change is None else f", whose trim moves {abs(change):.1f} deg from 25 to 18 m/s"
-        return f"Elevator {throw('elevator')}, {margin}, {thrust} hold the nose up{trim}."
+        trim = "" if change is None else f"; the trim moves {abs(change):.1f} deg"
+        alpha = value("harrier", "harrier_alpha")
+        held = "do not hold a harrier" if alpha is None else f"hold a harrier at {alpha:.0f} deg of alpha"
+        return f"Elevator {throw('elevator')}, {margin}, {thrust} {held}{trim}."
     if trait == "stall and recovery":
         return f"Elevator {throw('elevator')} with {margin} brings the stall, {thrust} ends it."
     if trait == "loads":
@@ -193,7 +196,7 @@ def _rate(value: float | None) -> str:
 def _shown(p: Portrait) -> list[Tried]:
     from scenarios.portrait import LEAST_GAIN
 
-    return [t for t in p.tried if t.gain >= LEAST_GAIN][:SHOWN]
+    return [t for t in p.tried if t.gain >= LEAST_GAIN and not t.chance][:SHOWN]
 
 
 def _changes_text(p: Portrait) -> list[str]:
@@ -202,7 +205,7 @@ def _changes_text(p: Portrait) -> list[str]:
     shown = _shown(p)
     title = f"Toward {p.toward}, one change at a time, by what it adds to {DEFINING[p.toward]}"
     if not shown:
-        return [title, f"  none of the {len(p.tried)} changes tried adds to it"]
+        return [title, f"  none of the {len(p.tried)} changes tried clearly adds to it"]
     lines = [title]
     for n, t in enumerate(shown, 1):
         lines.append(wrapped(f"{n} {t.change}: +{t.gain:.2f}; {_step(t.up)}. {price_words(t, p)}", "  ", ""))
@@ -326,7 +329,13 @@ def _tried(t: Tried) -> dict[str, Any]:
             "after": _measured(now),
         }
 
-    return {"change": t.change, "gain": quantity(t.gain, ""), "moves": move(t.up), "price": move(t.price)}
+    return {
+        "change": t.change,
+        "gain": quantity(t.gain, ""),
+        "gains_both_ways": t.chance,
+        "moves": move(t.up),
+        "price": move(t.price),
+    }
 
 
 # ---- picture ---------------------------------------------------------------------------------------------------------
@@ -348,37 +357,50 @@ def draw(p: Portrait, file: Path) -> None:
 
     from scenarios.traits import STRONG, TRAITS, WEAK
 
-    figure = Figure(figsize=(11.0, 5.2))
+    figure = Figure(figsize=(11.0, 6.0))
     panels = figure.subplots(1, 3, sharey=True)
     traits = list(TRAITS)
     for panel, (way, judged) in zip(panels, p.ways.items()):
         for row, trait in enumerate(traits):
             j = judged[trait]
             score = j.score or 0.0
-            panel.barh(row, score, 0.62, color=SHADES[j.word], edgecolor="black", linewidth=0.8)
+            panel.barh(row, score, 0.5, color=SHADES[j.word], edgecolor="black", linewidth=0.8)
             text = j.word if j.score is None else f"{j.score:.2f} {j.word}"
             inside = score > 0.6
             panel.text(
                 score - 0.02 if inside else score + 0.02, row, text, va="center", ha="right" if inside else "left",
                 fontsize=9.5, color="white" if inside and j.word == "strong" else "black",
             )  # fmt: skip
+            panel.text(0.012, row + 0.27, _deciding(j), va="top", fontsize=7.5)
         for limit in (WEAK, STRONG):
-            panel.axvline(limit, color="black", linewidth=0.6, linestyle=(0, (1, 3)), zorder=0)
+            panel.axvline(limit, color="0.6", linewidth=0.6, linestyle=(0, (1, 3)), zorder=0)
         own = " (its own way)" if way == p.setup.way_of_flying else ""
-        panel.set_title(f"flown as {way}{own}", fontsize=11, fontweight="bold" if own else "normal")
+        panel.set_title(f"flown as {way}{own}", fontsize=11, pad=14, fontweight="bold" if own else "normal")
         panel.set_xlim(0.0, 1.0)
-        panel.set_xticks([0.0, 0.5, 1.0], ["worst 0", "0.5", "1 best"], fontsize=8.5)
+        panel.set_xticks([0.0, 0.5, 1.0], ["0", "0.5", "1"], fontsize=9)
+        panel.text(0.0, 1.005, "worst", fontsize=8, transform=panel.transAxes, va="bottom")
+        panel.text(1.0, 1.005, "best", fontsize=8, transform=panel.transAxes, va="bottom", ha="right")
         panel.spines[["top", "right"]].set_visible(False)
     panels[0].set_yticks(range(len(traits)), traits, fontsize=10.5)
     panels[0].set_ylim(len(traits) - 0.4, -0.6)
     figure.suptitle(f"{p.setup.name} on {p.setup.airframe.name}", fontsize=14, x=0.02, ha="left")
     notes = f"{RELATIVE}{_put_on(p)}.\n{_short_caution()}"
     figure.text(0.02, 0.02, notes, fontsize=8.5, va="bottom")
-    figure.subplots_adjust(left=0.19, right=0.985, top=0.83, bottom=0.2, wspace=0.1)
+    figure.subplots_adjust(left=0.19, right=0.985, top=0.84, bottom=0.16, wspace=0.1)
     try:
         figure.savefig(file, dpi=150, metadata=_undated(file))
     except OSError as error:
         raise UserError(f"--picture: {printable(str(file), 200)}: {error.strerror or error}") from None
+
+
+def _deciding(judged: Judgement) -> str:
+    """The measure that lies furthest from the middle, short enough to stand below a bar."""
+    counted = [m for m in judged.marks if m.mark is not None]
+    if not counted:
+        return ""
+    mark = max(counted, key=lambda m: abs(m.mark - 0.5))
+    text = _valued(mark) if mark.outcome.value is not None else mark.outcome.reason
+    return text if len(text) <= LONGEST_NOTE else text[: LONGEST_NOTE - 3].rstrip() + "..."
 
 
 def _undated(file: Path) -> dict[str, None]:
