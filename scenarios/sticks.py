@@ -36,11 +36,14 @@ def effects_for(plane: Plane, trim: Trim) -> np.ndarray:
     return np.array([o / throw(plane, axis, o) if abs(o) > 1e-12 else 0.0 for axis, o in enumerate(off)])
 
 
+def beyond_throttle(plane: Plane, trim: Trim) -> np.ndarray:
+    """Share of full throw, shape (3,), that has to come from the three sticks, by themselves or by their mixes."""
+    return effects_for(plane, trim) - plane.throttle_for_duty(trim.duty) * mix_gains(plane)[3]
+
+
 def own_effects(plane: Plane, trim: Trim) -> np.ndarray:
     """What of `effects_for` the sticks themselves give (after their exponential), shape (3,); the rest is mixed in."""
-    gains = mix_gains(plane)
-    through = np.eye(3) + gains[:3].T
-    return np.linalg.solve(through, effects_for(plane, trim) - plane.throttle_for_duty(trim.duty) * gains[3])
+    return np.linalg.solve(np.eye(3) + mix_gains(plane)[:3].T, beyond_throttle(plane, trim))
 
 
 def sticks_with_mixes(plane: Plane, trim: Trim) -> np.ndarray:
@@ -48,6 +51,11 @@ def sticks_with_mixes(plane: Plane, trim: Trim) -> np.ndarray:
     exponential = [plane.setup.throws[name].exponential for name in STICKS[:3]]
     own = [unshaped(e, x) if abs(e) > 1e-12 else 0.0 for e, x in zip(own_effects(plane, trim), exponential)]
     return np.r_[own, plane.throttle_for_duty(trim.duty)]
+
+
+def angle(plane: Plane, axis: int, share: float) -> float:
+    """What a share of full throw is in rad at the surface."""
+    return share * throw(plane, axis, share)
 
 
 def throw(plane: Plane, axis: int, effect: float) -> float:

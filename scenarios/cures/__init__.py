@@ -43,5 +43,8 @@ def cures(setup: Setup, only: str | None = None, progress: Callable[[str], None]
             level = level_trim(plane, SPEED, HEIGHT)
         except NoTrim as stop:
             raise CannotFly(f"{setup.name}: {stop}") from None
-        out += find(setup, plane, level)
+        try:
+            out += find(setup, plane, level)
+        except NoTrim as stop:  # a state that only the changed setup has to reach
+            out.append(Cure(group, what, reason=str(stop)))
     return out

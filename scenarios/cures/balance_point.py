@@ -12,12 +12,15 @@ from scenarios.cures.flights import hands_off
 from scenarios.cures.report import Cause, Cure, Option, Row
 from scenarios.cures.states import DEG, PITCH, changes_by_part, fastest_straight, moments, moved, speed_of, straight
 from scenarios.manoeuvres import flyable
+from scenarios.sticks import angle, beyond_throttle, trims_with_mixes
 from sim.build import Plane, with_cg
 from sim.description import Setup
 from sim.linearisation import pitch_stability
+from sim.transmitter import STICKS
 from sim.trim import NoTrim, Trim, level_trim
 
 SPEED, CLIMB = 25.0, 0.25 * math.pi  # m/s, rad
+ELEVATOR = STICKS.index("elevator")
 LINES = {"upright": 0.0, "inverted": math.pi}
 LEAST_MARGIN = 0.05  # of MAC: below it a CG is not to be followed
 SEARCH = 0.25  # of MAC, ahead of and behind the present CG
@@ -42,6 +45,7 @@ class Balances:
         if cg not in self.known:
             plane = flyable(with_cg(self.setup, cg, "m"))
             self.known[cg] = plane, level_trim(plane, SPEED, 100.0)
+            trims_with_mixes(*self.known[cg])
         return self.known[cg]
 
     def line(self, cg: float, line: str) -> Trim:
@@ -49,8 +53,9 @@ class Balances:
         return straight(*self.at(cg), self.speeds[line], CLIMB, LINES[line])
 
     def elevator(self, cg: float, line: str) -> float:
-        """Elevator (rad, up) that the line needs beyond level trim."""
-        return self.at(cg)[1].elevator - self.line(cg, line).elevator
+        """Elevator (rad, up) that the line needs beyond the trim of level flight and what the throttle mixes in."""
+        plane, _ = self.at(cg)
+        return angle(plane, ELEVATOR, float(beyond_throttle(plane, self.line(cg, line))[ELEVATOR]))
 
     def margin(self, cg: float) -> float:
         """Static margin, fraction of MAC."""
@@ -161,7 +166,10 @@ def _root(find: Callable[[float], float], plane: Plane) -> float | None:
         ahead, behind = value(here - n * step), value(here + n * step)
         for inner, outer, sign in ((aft, behind, 1), (fore, ahead, -1)):
             if inner * outer <= 0.0:
-                return float(brentq(find, here + sign * (n - 1) * step, here + sign * n * step, xtol=1e-5))
+                try:
+                    return float(brentq(find, here + sign * (n - 1) * step, here + sign * n * step, xtol=1e-5))
+                except NoTrim:
+                    return None
         fore, aft = ahead, behind
     return None
 

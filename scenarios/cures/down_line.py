@@ -18,7 +18,7 @@ from scenarios.cures.states import (
     straight,
 )
 from scenarios.manoeuvres import flyable
-from scenarios.sticks import effects_for, mix_gains, throw, trims_with_mixes
+from scenarios.sticks import angle, beyond_throttle, mix_gains, surfaces, throw, trims_with_mixes
 from sim.build import Plane
 from sim.description import Setup
 from sim.transmitter import STICKS
@@ -45,24 +45,23 @@ def down_line_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
         return [cure]
     state = lines[SPEEDS[0]]
     cruise = plane.throttle_for_duty(level.duty)
-    effect = float(effects_for(plane, state)[ELEVATOR])  # the trim holds what the throttle mixes in in cruise
-    gain, now = -effect / cruise, float(mix_gains(plane)[THROTTLE, ELEVATOR])
-    needed = effect * throw(plane, ELEVATOR, effect) * DEG
-    at_trim = moved(state.command, "elevator", -needed / DEG)
+    # in cruise the trim holds back what the throttle mixes in, and that is what acts at idle
+    asked = float((surfaces(level.command) - surfaces(state.command))[ELEVATOR]) + setup.trims.get("elevator", 0.0)
+    gain, now = asked / throw(plane, ELEVATOR, asked) / cruise, float(mix_gains(plane)[THROTTLE, ELEVATOR])
+    at_trim = moved(state.command, "elevator", asked)
     before, after = moments(plane, level.x, level.command), moments(plane, state.x, at_trim)
     cure.causes = [Cause("idle, nose down", part, m, *PITCHES) for part, m in changes_by_part(before, after, PITCH)]
     if abs(gain) > 1.0:
         cure.reason = f"the mix would need {percent(gain)}, more than 100 % of the elevator throw"
         return [cure]
     edit = f"mixes > - {{from: throttle, to: elevator, gain: {percent(gain)}}}"
-    amounts = (("gain", 100.0 * gain, "%"), ("elevator at idle against cruise", needed, "deg"))
+    amounts = (("gain", 100.0 * gain, "%"), ("elevator at idle against cruise", -asked * DEG, "deg"))
     cure.options.append(Option("straight mix", edit, f"throttle to elevator {percent(gain)}", amounts, 1))
     planes = [plane, flyable(with_mix(setup, "throttle", "elevator", gain))]
     for one in planes:
         trims_with_mixes(one, level)
     for speed, line in lines.items():
-        # at idle the throttle mixes nothing in: what its trim in cruise held back is all that acts
-        left = tuple((e := float(effects_for(p, line)[ELEVATOR])) * throw(p, ELEVATOR, e) * DEG for p in planes)
+        left = tuple(angle(p, ELEVATOR, float(beyond_throttle(p, line)[ELEVATOR])) * DEG for p in planes)
         cure.left.append(Row(f"{speed:.0f} m/s: elevator to hold", "deg", left, "up", "down"))
         flown = tuple(hands_off(p, level, line)[0] for p in planes)
         cure.left.append(Row(f"{speed:.0f} m/s: pitch rate hands off, 3 s", "deg/s", flown, *PITCHES))
@@ -75,7 +74,7 @@ def down_line_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
 
 
 def _price(cure: Cure, planes: list[Plane], gains: tuple[float, float], level: Trim, cruise: float) -> None:
-    moved_up = tuple((m := g * (1.0 - cruise)) * throw(planes[0], ELEVATOR, m) * DEG for g in gains)
+    moved_up = tuple(angle(planes[0], ELEVATOR, g * (1.0 - cruise)) * DEG for g in gains)
     cure.price.append(Row("full throttle: elevator mixed in", "deg", moved_up, "up", "down"))
     try:
         line = fastest_straight(planes[0], level, SPEEDS[0], 0.25 * math.pi, 0.0)

@@ -19,7 +19,7 @@ from scenarios.cures.states import (
 )
 from scenarios.manoeuvres import flyable
 from scenarios.steady import steady_flight
-from scenarios.sticks import effects_for, mix_gains, own_effects, throw, trims_with_mixes
+from scenarios.sticks import angle, beyond_throttle, mix_gains, own_effects, trims_with_mixes
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Mix, Setup
@@ -32,7 +32,7 @@ AXES = {  # stick: column of moments, coupling, what its sign means to the plane
     "elevator": (PITCH, "pitch", ("toward the canopy", "toward the gear"), ("up", "down")),
     "aileron": (ROLL, "roll", ("right", "left"), ("right", "left")),
 }
-RUDDER, THROTTLE = STICKS.index("rudder"), STICKS.index("throttle")
+RUDDER = STICKS.index("rudder")
 
 
 @dataclass(frozen=True)
@@ -64,12 +64,11 @@ def hold(plane: Plane, level: Trim, side: str, speed: float) -> Held:
     state = steady_flight(plane, level, speed, -float(level.x[L.POSITION + 2]), 0.0, SIDES[side])
     full = with_throttle(plane, state, 1.0)
     extra = control_to_still(plane, full.x, full.command, {"aileron": ROLL, "elevator": PITCH})
-    for stick, angle in extra.items():
-        full.command = moved(full.command, stick, angle)
+    for stick, more in extra.items():
+        full.command = moved(full.command, stick, more)
 
     def needed(trim: Trim) -> dict[str, float]:
-        mixed = mix_gains(plane)[THROTTLE] * plane.throttle_for_duty(trim.duty)
-        beyond = effects_for(plane, trim) - mixed
+        beyond = beyond_throttle(plane, trim)
         return {stick: float(beyond[STICKS.index(stick)]) for stick in AXES}
 
     return Held(side, speed, state, float(own_effects(plane, state)[RUDDER]), needed(state), needed(full))
@@ -95,7 +94,7 @@ def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reas
     cure = Cure("knife-edge", f"knife edge: {turn} with rudder", notes=list(reasons))
     set_at = {side: found[side, SPEEDS[0]] for side in SIDES if (side, SPEEDS[0]) in found}
     for side, held in set_at.items():
-        at_trim = moved(held.state.command, stick, -held.needed[stick] * throw(plane, axis, held.needed[stick]))
+        at_trim = moved(held.state.command, stick, -angle(plane, axis, held.needed[stick]))
         before, after = moments(plane, level.x, level.command), moments(plane, held.state.x, at_trim)
         parts = changes_by_part(before, after, column)
         cure.causes += [Cause(f"{side} knife edge", part, moment, *words) for part, moment in parts]
@@ -112,7 +111,7 @@ def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reas
             cure.notes.append(f"{label}: the mix would need {percent(gain)}, more than 100 % of the {stick} throw.")
             continue
         kept.append(gain)
-        deflection = gain * throw(plane, axis, gain) * DEG
+        deflection = angle(plane, axis, gain) * DEG
         edit = f"mixes > - {{from: rudder, to: {stick}, gain: {percent(gain)}}}"
         amounts = (("gain", 100.0 * gain, "%"), (f"{stick} per full right rudder", deflection, "deg"))
         shown = [held.side for held in found.values()].index(label.split()[0]) if label.split()[0] in SIDES else 0
@@ -151,7 +150,7 @@ def _left_over(cure: Cure, stick: str, planes: list[Plane], gains: list[float], 
     axis = STICKS.index(stick)
     for needed, power in ((held.needed, ""), (held.needed_at_full, ", full throttle")):
         left = (needed[stick] - gain * held.rudder for gain in gains)
-        values = tuple(share * throw(planes[0], axis, share) * DEG for share in left)
+        values = tuple(angle(planes[0], axis, share) * DEG for share in left)
         cure.left.append(Row(f"{held.label}{power}: {stick} to hold", "deg", values, *stick_words))
     flown = [knife_edge_let_go(plane, level, held.state)[0 if stick == "elevator" else 1] for plane in planes]
     time = 2 if stick == "elevator" else 1
@@ -165,7 +164,7 @@ def _price(cure: Cure, stick: str, plane: Plane, level: Trim, gains: list[float]
     inertia = plane.mass.inertia[axis, axis]
     values = []
     for gain in gains:
-        command = moved(level.command, "rudder", 0.5 * throw(plane, RUDDER, 0.5))
-        command = moved(command, stick, 0.5 * gain * throw(plane, axis, gain))
+        command = moved(level.command, "rudder", angle(plane, RUDDER, 0.5))
+        command = moved(command, stick, angle(plane, axis, 0.5 * gain))
         values.append(float(moments(plane, level.x, command)[:, column].sum()) / inertia * DEG)
     cure.price.append(Row(f"level, half right rudder: {turn} at once", "deg/s2", tuple(values), *words))

@@ -17,11 +17,13 @@ from scenarios.cures.states import (
     control_to_still,
     fastest_straight,
     moments,
+    moved,
     speed_of,
     straight,
     with_throttle,
 )
 from scenarios.manoeuvres import flyable
+from scenarios.sticks import angle, beyond_throttle, mix_gains, trims_with_mixes
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Setup
@@ -31,6 +33,7 @@ SPEED = 25.0  # m/s
 STEP = math.radians(0.5)
 LOW, FULL = 0.4, 1.0  # of the power that holds the line; and all of it
 MOST = math.radians(15.0)  # what a setup file takes
+STICKS_ASKED = 1, 2  # elevator and rudder among aileron, elevator, rudder
 WORDS = ("up", "down"), ("right", "left")
 
 
@@ -52,9 +55,11 @@ class Line:
         return low, straight(plane, level, self.speed, self.climb, throttle=FULL)
 
     def change(self, plane: Plane, level: Trim) -> np.ndarray:
-        """Elevator (up) and rudder (right) that full throttle asks for beyond low throttle, rad."""
+        """Elevator (up) and rudder (right) that full throttle asks for beyond low throttle and its own mixes, rad."""
         low, full = self.states(plane, level)
-        return np.array([low.elevator - full.elevator, float(low.command[L.RUDDER] - full.command[L.RUDDER])])
+        trims_with_mixes(plane, low)
+        before, after = beyond_throttle(plane, low), beyond_throttle(plane, full)
+        return np.array([angle(plane, axis, after[axis]) - angle(plane, axis, before[axis]) for axis in STICKS_ASKED])
 
 
 def thrust_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
@@ -81,7 +86,7 @@ def thrust_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
         kept.append((down, right))
         edit = f"thrust line: {{down: {whole[0] * DEG:.1f} deg, right: {whole[1] * DEG:.1f} deg}}"
         amounts = (("down thrust added", float(down) * DEG, "deg"), ("right thrust added", float(right) * DEG, "deg"))
-        change = f"down {down * DEG:+.1f}, right {right * DEG:+.1f} deg"
+        change = f"down {round(down * DEG, 1) + 0.0:+.1f}, right {round(right * DEG, 1) + 0.0:+.1f} deg"
         made_for = 4 * labels.index(label) + 2 if label in [line.name for line in lines] else 2
         cure.options.append(Option(label, edit, change, amounts, made_for))
     if not kept:
@@ -169,6 +174,9 @@ def _price(cure: Cure, planes: list[Plane], levels: list[Trim]) -> None:
     asked = []
     for plane, level in zip(planes, levels):
         opened = with_throttle(plane, level, FULL)
+        for axis, name in zip(STICKS_ASKED, ("elevator", "rudder")):  # the throttle's own mixes act at once
+            here, there = (mix_gains(plane)[3, axis] * plane.throttle_for_duty(duty) for duty in (level.duty, FULL))
+            opened.command = moved(opened.command, name, angle(plane, axis, there) - angle(plane, axis, here))
         asked.append(control_to_still(plane, opened.x, opened.command, {"elevator": PITCH, "rudder": YAW}))
     for name, words in zip(("elevator", "rudder"), WORDS):
         values = tuple(a[name] * DEG for a in asked)

@@ -246,13 +246,15 @@ def test_the_price_of_a_straight_throttle_mix_is_elevator_at_full_throttle():
 def test_with_its_cg_moved_the_line_holds_hands_off(line, roll):
     (cure,) = found("precision", "cg")
     moved_by = amount(cure, f"for the {line}", "CG moved aft")
-    drifts = []
+    drifts, plane = [], None
     for aft in (0.0, moved_by / 1000.0):
         here = flyable(setup_of("precision")).cg_station
         plane, level = level_of(with_cg(setup_of("precision"), here + aft, "m"))
         drifts.append(hands_off(plane, level, straight(plane, level, 25.0, 0.25 * math.pi, roll))[0])
     # what is left comes from rudder and ailerons, let go at the same time
     assert drifts[0] > 0.5 and abs(drifts[1]) < 0.2
+    (battery,) = (item for item in plane.items if item.name == "battery")  # where the tray carries it, as foretold
+    assert -1000.0 * battery.at[0] == pytest.approx(amount(cure, f"for the {line}", "battery at"), abs=0.1)
 
 
 def test_a_line_that_bends_to_the_canopy_gets_its_cg_aft_and_inverted_more_than_upright():
@@ -291,6 +293,26 @@ def test_petrol_and_electric_planes_of_all_sizes_have_their_cures():
             width = 1 + len(cure.options)
             assert all(len(r.values) == width for r in (*cure.left, *cure.price))
             assert all(0 <= option.made_for < len(cure.left) for option in cure.options)
+
+
+def test_mixes_and_unequal_throws_that_are_in_the_setup_are_counted():
+    setup = setup_of("precision")
+    throws = dict(setup.throws)
+    for name, up, down in (("aileron", 16.0, 11.0), ("elevator", 14.0, 9.0)):
+        throws[name] = replace(throws[name], positive=up / DEG, negative=down / DEG)
+    mixes = Mix("rudder", "elevator", 0.05), Mix("throttle", "elevator", 0.04), Mix("throttle", "rudder", 0.02)
+    for cure in cures(replace(setup, throws=throws, mixes=mixes)):
+        for n, option in enumerate(cure.options, 1):
+            if option.label in (
+                "right side",
+                "left side",
+                "straight mix",
+                "for the upright line",
+                "for the inverted line",
+            ):
+                now, cured = (cure.left[option.made_for].values[i] for i in (0, n))
+                # ailerons of unequal travel also pitch, and rolls are not cured by half: a third of a deg at most
+                assert abs(cured) < (1.5 if "roll with" in cure.coupling else 0.35) and abs(cured) < 0.25 * abs(now)
 
 
 def test_causes_are_the_largest_changes_of_moment_by_part():
