@@ -27,7 +27,7 @@ def cures_table(name: str, airframe: str, found: list[Cure]) -> str:
 
 
 def _in_short(found: list[Cure]) -> str:
-    """One table: every cure, and the flown measure that it was made for, before and after."""
+    """One table: every cure, and the measure that it was made for (flown, but for rolls), before and after."""
     rows: list[list[str]] = []
     titles: dict[int, str] = {}  # by the row they stand above
     for cure in found:
