@@ -82,8 +82,8 @@ def _part(manoeuvre: str, measure: str | Measure, label: str) -> Part:
 
 TRAITS: dict[str, tuple[Part, ...]] = {
     "lines and resolution": (
-        _part("upline-45", "pitch_drift", "45-degree up-line let go"),
-        _part("upline-45-inverted", "pitch_drift", "the same inverted"),
+        _part("upline-45", "pitch_drift", "up-line let go"),
+        _part("upline-45-inverted", "pitch_drift", "inverted up-line let go"),
         _part("knife-edge-right", "pitch_coupling", "knife edge, elevator let go"),
         _part("upline-45", PITCH_STEP, "pitch a link step"),
         _part("upline-45", ROLL_STEP, "roll a link step"),

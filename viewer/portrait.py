@@ -96,7 +96,7 @@ def portrait_text(p: Portrait) -> str:
     ways = list(p.ways)
     own = p.setup.way_of_flying
     names = [f"{way} *" if way == p.toward else way for way in ways]
-    lines = [f"{p.setup.name} on {p.setup.airframe.name}, set up for {own}", ""]
+    lines = [wrapped(f"{p.setup.name} on {p.setup.airframe.name}, set up for {own}"), ""]
     lines.append("flown as".ljust(27) + "".join(name.ljust(18) for name in names).rstrip())
     for trait in TRAITS:
         cells = [f"{p.ways[way][trait].word:<10}  {_score(p.ways[way][trait])}" for way in ways]
@@ -203,7 +203,7 @@ def _changes_text(p: Portrait) -> list[str]:
     from scenarios.traits import DEFINING
 
     shown = _shown(p)
-    title = f"Toward {p.toward}, one change at a time, by what it adds to {DEFINING[p.toward]}"
+    title = wrapped(f"Toward {p.toward}, one change at a time, by its gain in {DEFINING[p.toward]}")
     if not shown:
         return [title, f"  none of the {len(p.tried)} changes tried clearly adds to it"]
     lines = [title]
@@ -351,8 +351,6 @@ SHADES = {
 def draw(p: Portrait, file: Path) -> None:
     """One page: three panels, one for each way of flying, six bars each.  Raises `UserError` where it cannot be written."""
     import matplotlib
-
-    matplotlib.use("Agg")
     from matplotlib.figure import Figure
 
     from scenarios.traits import STRONG, TRAITS, WEAK
@@ -388,7 +386,8 @@ def draw(p: Portrait, file: Path) -> None:
     figure.text(0.02, 0.02, notes, fontsize=8.5, va="bottom")
     figure.subplots_adjust(left=0.19, right=0.985, top=0.84, bottom=0.16, wspace=0.1)
     try:
-        figure.savefig(file, dpi=150, metadata=_undated(file))
+        with matplotlib.rc_context({"svg.hashsalt": "upline"}):  # names inside the file that do not change
+            figure.savefig(file, dpi=150, metadata=_undated(file))
     except OSError as error:
         raise UserError(f"--picture: {printable(str(file), 200)}: {error.strerror or error}") from None
 
