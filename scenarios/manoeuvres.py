@@ -13,13 +13,13 @@ import numpy as np
 from models.errors import UserError, unknown_name
 from scenarios.compiler import compile_phases
 from scenarios.schema import ManoeuvreFile, WindPart
+from scenarios.sticks import set_trims, sticks_for
 from sim import layout as L
 from sim.build import Plane, build
 from sim.description import Setup
 from sim.flight import Flight, fly
 from sim.mass_properties import OutOfReach
 from sim.pilot import pilot_for
-from sim.transmitter import STICKS, TRIM, unshaped
 from sim.trim import NoTrim, Trim, hover_trim, level_trim
 from sim.wind import TWENTY_FEET, Gust, Wind, carried, in_wind
 
@@ -156,32 +156,6 @@ def manoeuvre_from_text(text: str, name: str = "") -> ManoeuvreFile:
     )
 
 
-def set_trims(plane: Plane, level: Trim) -> None:
-    """Put the trims of level flight into the transmitter, as a pilot does before anything else."""
-    chain, command = plane.chain, level.command
-    for axis, (name, value) in enumerate(
-        (("aileron", command[L.AILERON_LEFT]), ("elevator", -command[L.ELEVATOR]), ("rudder", -command[L.RUDDER]))
-    ):
-        chain[TRIM + axis] = value + plane.setup.trims.get(name, 0.0)
-
-
-def sticks_for(plane: Plane, trim: Trim) -> np.ndarray:
-    """Where the sticks stand, shape (4,), to hold the surfaces of `trim` on the trims that are set."""
-    sticks = np.zeros(4)
-    command = trim.command
-    wanted = (command[L.AILERON_LEFT], -command[L.ELEVATOR], -command[L.RUDDER])
-    for axis, surface in enumerate(wanted):
-        throw = plane.setup.throws[STICKS[axis]]
-        off = surface - plane.chain[TRIM + axis]
-        if axis == 0:  # the left aileron drops for right stick, by its down-going throw
-            effect = off / (throw.negative if off >= 0.0 else throw.positive)
-        else:
-            effect = off / (throw.positive if off >= 0.0 else throw.negative)
-        sticks[axis] = unshaped(effect, throw.exponential) if abs(off) > 1e-12 else 0.0
-    sticks[3] = plane.throttle_for_duty(trim.duty)
-    return sticks
-
-
 def _once(plane: Plane, asked: tuple, find: Callable[[], Any]) -> Any:
     """What `find` gives, found once for `plane` (its model does not change after it is built)."""
     if asked not in plane.known:
@@ -203,7 +177,7 @@ def fly_manoeuvre(
         level = _once(
             plane, ("level", manoeuvre.trim, start.height), lambda: level_trim(plane, manoeuvre.trim, start.height)
         )
-        set_trims(plane, level)
+        set_trims(plane, level)  # as a pilot does before anything else
         if start.from_ == "hover":
             asked = ("hover", 0.0, start.height)
             state = _once(plane, asked, lambda: hover_trim(plane, start.height))

@@ -14,7 +14,7 @@ from scipy.optimize import root
 from scenarios.compiler import compile_phases
 from scenarios.manoeuvres import Flown
 from scenarios.schema import ManoeuvreFile
-from scenarios.sticks import sticks_with_mixes, trims_with_mixes
+from scenarios.sticks import set_trims, sticks_for
 from sim import layout as L
 from sim.build import Plane
 from sim.flight import fly
@@ -77,8 +77,8 @@ def _within_limits(plane: Plane, command: np.ndarray, duty: float, what: str) ->
 
 def fly_from(plane: Plane, level: Trim, state: Trim, manoeuvre: ManoeuvreFile) -> Flown:
     """`manoeuvre` flown from the steady `state`, the trims set for `level` flight; its own start is not looked at."""
-    trims_with_mixes(plane, level)
-    sticks = sticks_with_mixes(plane, state)
+    set_trims(plane, level)
+    sticks = sticks_for(plane, state)
     table, pilot = compile_phases(manoeuvre), pilot_for(plane, level)
     flight = fly(plane, state.x, sticks, table, pilot)
     return Flown(plane.setup, manoeuvre, plane, level, flight, state.x, sticks, table, pilot)

@@ -22,7 +22,7 @@ def mix_gains(plane: Plane) -> np.ndarray:
     return plane.chain[MIX : MIX + 12].reshape(4, 3)
 
 
-def trims_with_mixes(plane: Plane, level: Trim) -> None:
+def set_trims(plane: Plane, level: Trim) -> None:
     """Set the trims of level flight, the sticks centred and the throttle where it is: what it mixes in is trimmed out."""
     mixed = mix_gains(plane)[3] * plane.throttle_for_duty(level.duty)
     for axis, surface in enumerate(surfaces(level.command)):
@@ -46,7 +46,7 @@ def own_effects(plane: Plane, trim: Trim) -> np.ndarray:
     return np.linalg.solve(np.eye(3) + mix_gains(plane)[:3].T, beyond_throttle(plane, trim))
 
 
-def sticks_with_mixes(plane: Plane, trim: Trim) -> np.ndarray:
+def sticks_for(plane: Plane, trim: Trim) -> np.ndarray:
     """Where the sticks stand, shape (4,), to hold the surfaces of `trim` on the trims that are set, through all mixes."""
     exponential = [plane.setup.throws[name].exponential for name in STICKS[:3]]
     own = [unshaped(e, x) if abs(e) > 1e-12 else 0.0 for e, x in zip(own_effects(plane, trim), exponential)]

@@ -385,7 +385,7 @@ def _cures(options: argparse.Namespace) -> int:
     found = cures(setup, options.only, lambda what: progress.note(f"cures: {what}"))
     progress.clear()
     names = setup.name, setup.airframe.name
-    _print(cures_table(*names, found), cures_document(*names, found), options.json)
+    print_result(cures_table(*names, found), cures_document(*names, found), options.json)
     return 0
 
 
@@ -413,7 +413,7 @@ def _told_apart(setups: list, arguments: list[str]) -> list:
 
 
 def _map(options: argparse.Namespace) -> int:
-    return map_command.run(options, prepare, _print)
+    return map_command.run(options, prepare, print_result)
 
 
 def prepare():

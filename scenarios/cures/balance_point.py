@@ -12,7 +12,7 @@ from scenarios.cures.flights import hands_off
 from scenarios.cures.report import Cause, Cure, Option, Row
 from scenarios.cures.states import DEG, PITCH, changes_by_part, fastest_straight, moments, moved, speed_of, straight
 from scenarios.manoeuvres import flyable
-from scenarios.sticks import angle, beyond_throttle, trims_with_mixes
+from scenarios.sticks import angle, beyond_throttle, set_trims
 from sim.build import Plane, with_cg
 from sim.description import Setup
 from sim.linearisation import pitch_stability
@@ -45,7 +45,7 @@ class Balances:
         if cg not in self.known:
             plane = flyable(with_cg(self.setup, cg, "m"))
             self.known[cg] = plane, level_trim(plane, SPEED, 100.0)
-            trims_with_mixes(*self.known[cg])
+            set_trims(*self.known[cg])
         return self.known[cg]
 
     def line(self, cg: float, line: str) -> Trim:

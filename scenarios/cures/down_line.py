@@ -18,7 +18,7 @@ from scenarios.cures.states import (
     straight,
 )
 from scenarios.manoeuvres import flyable
-from scenarios.sticks import angle, beyond_throttle, mix_gains, surfaces, throw, trims_with_mixes
+from scenarios.sticks import angle, beyond_throttle, mix_gains, set_trims, surfaces, throw
 from sim.build import Plane
 from sim.description import Setup
 from sim.transmitter import STICKS
@@ -32,7 +32,7 @@ PITCHES = ("toward the canopy", "toward the gear")
 def down_line_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     """Elevator at idle in a vertical down-line, as a mix from the throttle."""
     cure = Cure("down-line", "down-line at idle: pitch")
-    trims_with_mixes(plane, level)
+    set_trims(plane, level)
     idle = float(plane.setup.throttle_curve[0])
     lines: dict[float, Trim] = {}
     for speed in SPEEDS:
@@ -59,7 +59,7 @@ def down_line_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     cure.options.append(Option("straight mix", edit, f"throttle to elevator {percent(gain)}", amounts, 1))
     planes = [plane, flyable(with_mix(setup, "throttle", "elevator", gain))]
     for one in planes:
-        trims_with_mixes(one, level)
+        set_trims(one, level)
     for speed, line in lines.items():
         left = tuple(angle(p, ELEVATOR, float(beyond_throttle(p, line)[ELEVATOR])) * DEG for p in planes)
         cure.left.append(Row(f"{speed:.0f} m/s: elevator to hold", "deg", left, "up", "down"))

@@ -19,7 +19,7 @@ from scenarios.cures.states import (
 )
 from scenarios.manoeuvres import flyable
 from scenarios.steady import steady_flight
-from scenarios.sticks import angle, beyond_throttle, mix_gains, own_effects, trims_with_mixes
+from scenarios.sticks import angle, beyond_throttle, mix_gains, own_effects, set_trims
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Mix, Setup
@@ -76,7 +76,7 @@ def hold(plane: Plane, level: Trim, side: str, speed: float) -> Held:
 
 def knife_edge_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     """Rudder to elevator, and rudder to aileron."""
-    trims_with_mixes(plane, level)
+    set_trims(plane, level)
     found: dict[tuple[str, float], Held] = {}
     reasons = []
     for side in SIDES:

@@ -12,7 +12,7 @@ from scenarios.cures.flights import yawed_in_roll
 from scenarios.cures.report import Cause, Cure, Option, Row, percent
 from scenarios.cures.states import DEG, YAW, changes_by_part, moments, moved, speed_of, straight
 from scenarios.manoeuvres import flyable
-from scenarios.sticks import trims_with_mixes
+from scenarios.sticks import set_trims
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Setup
@@ -64,7 +64,7 @@ def rudder_asked(plane: Plane, state: Trim, up: float, down: float) -> float:
 
 def roll_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     """The differential for slow level flight, for fast level flight, and for a vertical line."""
-    trims_with_mixes(plane, level)
+    set_trims(plane, level)
     throws = setup.throws["aileron"]
     mean = 0.5 * (throws.positive + throws.negative)
     cure = Cure("rolls", "rolls: yaw with aileron")

@@ -23,7 +23,7 @@ from scenarios.cures.states import (
     with_throttle,
 )
 from scenarios.manoeuvres import flyable
-from scenarios.sticks import angle, beyond_throttle, mix_gains, trims_with_mixes
+from scenarios.sticks import angle, beyond_throttle, mix_gains, set_trims
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Setup
@@ -57,7 +57,7 @@ class Line:
     def change(self, plane: Plane, level: Trim) -> np.ndarray:
         """Elevator (up) and rudder (right) that full throttle asks for beyond low throttle and its own mixes, rad."""
         low, full = self.states(plane, level)
-        trims_with_mixes(plane, low)
+        set_trims(plane, low)
         before, after = beyond_throttle(plane, low), beyond_throttle(plane, full)
         return np.array([angle(plane, axis, after[axis]) - angle(plane, axis, before[axis]) for axis in STICKS_ASKED])
 

@@ -18,7 +18,7 @@ from scenarios.cures.states import DEG, moments, moved, straight, with_throttle
 from scenarios.cures.thrust import with_thrust
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
 from scenarios.steady import steady_flight
-from scenarios.sticks import sticks_with_mixes, surfaces, trims_with_mixes
+from scenarios.sticks import set_trims, sticks_for, surfaces
 from sim import layout as L
 from sim.build import with_cg
 from sim.description import Mix, Setup
@@ -93,13 +93,13 @@ def test_sticks_reach_the_surfaces_of_a_steady_state_through_all_mixes(name):
     setup = replace(setup_of(name), mixes=mixes)
     plane, level = level_of(setup)
     state = steady_flight(plane, level, 25.0, 100.0, 0.0, 0.5 * math.pi)
-    trims_with_mixes(plane, level)
+    set_trims(plane, level)
     for wanted in (level, state):
         command = np.zeros(L.COMMAND)
-        transmit(sticks_with_mixes(plane, wanted), plane.chain, command)
+        transmit(sticks_for(plane, wanted), plane.chain, command)
         assert surfaces(command) == pytest.approx(surfaces(wanted.command), abs=1e-6)  # `unshaped` is good to 1e-6
         assert command[L.THROTTLE] == pytest.approx(wanted.duty, abs=1e-9)
-    assert sticks_with_mixes(plane, level)[:3] == pytest.approx(np.zeros(3), abs=1e-6)  # trims take the throttle mix up
+    assert sticks_for(plane, level)[:3] == pytest.approx(np.zeros(3), abs=1e-6)  # trims take the throttle mix up
 
 
 # ---- knife edge --------------------------------------------------------------------------------------------------------
