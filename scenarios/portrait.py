@@ -17,7 +17,8 @@ from models.assemble import propeller_mass
 from models.errors import UserError
 from models.loader import load_setup
 from scenarios.manoeuvres import CannotFly, Flown, fly_manoeuvre, flyable, load_manoeuvre
-from scenarios.measures import MEASURES, STYLES, NotMeasured
+from scenarios.measures import MEASURES, STYLES, Measure, NotMeasured, Taken
+from scenarios.outcomes import outcome
 from scenarios.schema import ManoeuvreFile
 from scenarios.traits import (
     DEFINING,
@@ -25,7 +26,6 @@ from scenarios.traits import (
     TRAITS,
     Judgement,
     Mark,
-    Outcome,
     Outcomes,
     full_stick_rate,
     judge,
@@ -40,6 +40,7 @@ from sim.transmitter import AILERON_STICK, ELEVATOR_STICK
 from sim.trim import Trim, static_thrust_ratio
 
 STYLE_SETUPS = {"precision": "precision", "extreme": "extreme", "slow 3D": "slow-3d"}  # built in, by way of flying
+OF_THE_STICKS = ("stick_work", "on_the_stops")
 LEVEL_OUT = "level out"  # how a flight of the set ends; none of the measures used looks at it
 BEYOND = 0.5  # how far past the references a change still counts
 LEAST_GAIN = 0.01  # of a trait's score; less is no move
@@ -106,11 +107,15 @@ def manoeuvres() -> list[ManoeuvreFile]:
     return [m.model_copy(update={"phases": m.phases[:-1]}) if m.phases[-1].name == LEVEL_OUT else m for m in loaded]
 
 
-def _outcome(take: Callable[[Flown], float], flown: Flown) -> Outcome:
+def _taken(measure: Measure, flown: Flown) -> Taken:
+    """A measure of a flight; of one that was not the manoeuvre, stick work tells nothing."""
     try:
-        return Outcome(take(flown))
+        seen = outcome(flown) if measure.name in OF_THE_STICKS else None
+        if seen is not None and not seen.was:
+            raise NotMeasured(seen.words)
+        return Taken(measure, measure.take(flown))
     except NotMeasured as reason:
-        return Outcome(None, str(reason))
+        return Taken(measure, None, str(reason))
 
 
 def fly_set(setup: Setup, flights: list[ManoeuvreFile], like: Plane | None = None) -> tuple[Plane, Outcomes, Facts]:
@@ -129,10 +134,10 @@ def fly_set(setup: Setup, flights: list[ManoeuvreFile], like: Plane | None = Non
         wanted = [p for parts in TRAITS.values() for p in parts if p.manoeuvre == manoeuvre.name]
         try:
             flown[manoeuvre.name] = flight = fly_manoeuvre(setup, manoeuvre, plane)
-            outcomes.update({p.key: _outcome(p.measure.take, flight) for p in wanted})
+            outcomes.update({p.key: _taken(p.measure, flight) for p in wanted})
         except CannotFly as reason:
             stop = reason
-            outcomes.update({p.key: Outcome(None, f"not flown: {reason}") for p in wanted})
+            outcomes.update({p.key: Taken(p.measure, None, f"not flown: {reason}") for p in wanted})
     if not flown:
         raise stop or CannotFly(setup.name)
     return plane, outcomes, _facts(plane, flown)
@@ -162,7 +167,10 @@ def _facts(plane: Plane, flown: dict[str, Flown]) -> Facts:
     stability = pitch_stability(plane, any_flight.level)
 
     def read(manoeuvre: str, take: Callable[[Flown], float]) -> float | None:
-        return _outcome(take, flown[manoeuvre]).value if manoeuvre in flown else None
+        try:
+            return take(flown[manoeuvre]) if manoeuvre in flown else None
+        except NotMeasured:
+            return None
 
     return Facts(
         cg_mac=float(plane.mac_of_station(plane.cg_station)),

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scenarios.measures import MEASURES, STYLES, Measure, window
+from scenarios.measures import MEASURES, STYLES, Measure, Taken, window
 from scenarios.measures.registry import DEG, PRACTICE
+from scenarios.outcomes import JUDGES
 from sim.pilot import STEADY_RATE
 from sim.transmitter import AILERON_STICK, ELEVATOR_STICK, STICKS
 
@@ -22,11 +23,11 @@ if TYPE_CHECKING:
 LINK_STEPS = 1024  # from the stick's centre to its stop, of a link of 11 bits (common practice, no source)
 ALIKE = 0.05  # references nearer to each other than this share of the largest do not tell ways of flying apart
 STRONG, WEAK = 2.0 / 3.0, 1.0 / 3.0
-SERIOUS = ("extreme", "slow 3D")  # ways of flying that live beyond the stall
 
-# ways of flying that a manoeuvre belongs to, where not all: others are not judged by it; in these, what could not be
-# measured is a fault (common practice)
-BELONGS = {"hover": SERIOUS, "harrier": SERIOUS}
+
+def belongs(manoeuvre: str) -> tuple[str, ...]:
+    """Ways of flying that usually fly a manoeuvre: it judges these only, and what it could not measure is their fault."""
+    return JUDGES[manoeuvre.removesuffix("-right").removesuffix("-left")].ways
 
 
 # ---- numbers of the stick's centre, which no measure of the set gives ----------------------------------------------
@@ -130,15 +131,7 @@ DEFINING = {
 FLOWN = tuple(dict.fromkeys(part.manoeuvre for parts in TRAITS.values() for part in parts))
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """A measure as it came out: `value`, or None with the `reason`."""
-
-    value: float | None
-    reason: str = ""
-
-
-Outcomes = dict[tuple[str, str], Outcome]
+Outcomes = dict[tuple[str, str], Taken]  # by manoeuvre and name of the measure
 
 
 # ---- judging ---------------------------------------------------------------------------------------------------------
@@ -149,7 +142,7 @@ class Mark:
     """One measure judged: `mark` 0..1 against the references, or None with why it does not count (`note`)."""
 
     part: Part
-    outcome: Outcome
+    outcome: Taken
     mark: float | None
     note: str = ""
 
@@ -177,7 +170,7 @@ def _merit(value: float, better: str) -> float:
     return {"more": value, "less": -value, "zero": -abs(value)}[better]
 
 
-def judge_part(part: Part, way: str, outcome: Outcome, references: list[Outcome], beyond: float = 0.0) -> Mark:
+def judge_part(part: Part, way: str, outcome: Taken, references: list[Taken], beyond: float = 0.0) -> Mark:
     """Where `outcome` lies among the references, 0 the worst and 1 the best of those that could be measured.
 
     If k of n references could not be measured the scale begins at k/n, and what could not be measured lies at 0.
@@ -186,7 +179,7 @@ def judge_part(part: Part, way: str, outcome: Outcome, references: list[Outcome]
     better = part.measure.better[way]
     if not better:
         return Mark(part, outcome, None, f"neither more nor less is better for {way}")
-    if way not in BELONGS.get(part.manoeuvre, STYLES):
+    if way not in belongs(part.manoeuvre):
         return Mark(part, outcome, None, f"{part.manoeuvre} does not belong to {way}")
     taken = [_merit(r.value, better) for r in references if r.value is not None]
     if not taken:

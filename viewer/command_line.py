@@ -197,7 +197,7 @@ def _version() -> str:
         return "(not installed as a package)"
 
 
-def print_result(text: str, document: dict | None, as_json: bool, advice: bool = True) -> None:
+def _print(text: str, document: dict | None, as_json: bool, advice: bool = True) -> None:
     """The human text or the JSON document on stdout, with the cautions where there is advice."""
     from viewer.text import say
 
@@ -239,7 +239,7 @@ def _list(options: argparse.Namespace) -> int:
         ]
     if "measures" not in document:
         lines.append("upline list --measures explains every measure.")
-    print_result("\n".join(lines).rstrip(), document, options.json, advice=False)
+    _print("\n".join(lines).rstrip(), document, options.json, advice=False)
     return 0
 
 
@@ -247,7 +247,7 @@ def _balance(options: argparse.Namespace) -> int:
     from models.loader import load_setup
 
     setup = load_setup(options.setup, options.cg)
-    progress = prepare()
+    progress = _prepare()
     from scenarios.balance import balance
     from scenarios.manoeuvres import flyable
     from viewer.documents import balance_document
@@ -256,7 +256,7 @@ def _balance(options: argparse.Namespace) -> int:
     result = balance(flyable(setup))
     progress.clear()
     names = setup.name, setup.airframe.name
-    print_result(balance_table(*names, result, options.derivatives), balance_document(*names, result), options.json)
+    _print(balance_table(*names, result, options.derivatives), balance_document(*names, result), options.json)
     return 0
 
 
@@ -288,7 +288,7 @@ def _fly(options: argparse.Namespace) -> int:
 
         check_free(options.save)
     skill = _skill(options)
-    progress = prepare()
+    progress = _prepare()
     flown = fly_manoeuvre(loaded.setup, manoeuvre, flyable(loaded.setup), skill=skill)
     if options.save:
         from pathlib import Path
@@ -314,7 +314,7 @@ def _fly_again(options: argparse.Namespace) -> int:
     for name in ("manoeuvre", "setup", "cg", "save"):
         if getattr(options, name) is not None:
             raise OptionError("--again", Refused(f"{name} beside it", "a record alone: it holds its own inputs"))
-    progress = prepare()
+    progress = _prepare()
     from pathlib import Path
 
     from scenarios.record import fly_again
@@ -340,7 +340,7 @@ def _show_flight(flown, options: argparse.Namespace, extra: dict | None = None) 
             why = account(flown, options.why or None)
         except NotMeasured as reason:
             say(f"no account: {reason}", sys.stderr)
-    print_result(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
+    _print(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
     if flown.flight.ending != "diverged":
         return 0
     phase = flown.manoeuvre.phases[flown.flight.phase].name
@@ -360,14 +360,14 @@ def _compare(options: argparse.Namespace) -> int:
     if len(set(names)) < len(names):
         twice = next(name for name in names if names.count(name) > 1)
         raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
-    progress = prepare()
+    progress = _prepare()
     from scenarios.compare import compare
     from viewer.documents import compare_document
     from viewer.tables import compare_tables
 
     result = compare(setups, manoeuvres, progress.flights, skill)
     progress.clear()
-    print_result(compare_tables(setups, result), compare_document(result), options.json)
+    _print(compare_tables(setups, result), compare_document(result), options.json)
     return 0
 
 
@@ -381,11 +381,11 @@ def _cures(options: argparse.Namespace) -> int:
     if options.only is not None and options.only not in GROUPS:
         near = " or ".join(quoted(name) for name in nearest(options.only, GROUPS))
         raise OptionError("--only", Refused(quoted(options.only), ", ".join(GROUPS), near))
-    progress = prepare()
+    progress = _prepare()
     found = cures(setup, options.only, lambda what: progress.note(f"cures: {what}"))
     progress.clear()
     names = setup.name, setup.airframe.name
-    print_result(cures_table(*names, found), cures_document(*names, found), options.json)
+    _print(cures_table(*names, found), cures_document(*names, found), options.json)
     return 0
 
 
@@ -413,10 +413,10 @@ def _told_apart(setups: list, arguments: list[str]) -> list:
 
 
 def _map(options: argparse.Namespace) -> int:
-    return map_command.run(options, prepare, print_result)
+    return map_command.run(options, _prepare, _print)
 
 
-def prepare():
+def _prepare():
     """A progress line, and a word about the first run's wait."""
     from viewer.text import Progress
 
@@ -433,7 +433,7 @@ COMMANDS = {
     "balance": _balance,
     "fly": _fly,
     "compare": _compare,
-    "portrait": portrait.run,
+    "portrait": lambda options: portrait.run(options, _prepare, _print),
     "cures": _cures,
     "map": _map,
 }

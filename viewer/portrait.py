@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import math
 import time
-from pathlib import Path
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from models.errors import OptionError, Refused, UserError, nearest, printable, quoted
+from models.errors import OptionError, Refused, nearest, quoted
 from viewer.text import Progress, number, wrapped
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 KINDS = (".png", ".svg", ".pdf")
 SHOWN = 3  # changes that are shown
-LONGEST_NOTE = 46  # characters below a bar of the picture
 ABOUT = (
     "strengths and weaknesses of a setup for precision, extreme and slow 3D in six traits, why, and three changes. "
     "Judged relative to the three built-in styles on the same plane (0 the worst of them, 1 the best), not absolutely: "
@@ -32,48 +31,36 @@ def options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--toward", metavar="WAY", help="precision, extreme or slow 3D: what the changes are for (default: its own way)"
     )
-    sub.add_argument(
-        "--picture", metavar="FILE", help="draw it too: a .png, .svg or .pdf (needs matplotlib: pip install matplotlib)"
-    )
+    sub.add_argument("--picture", metavar="FILE", help="draw it too: a .png, .svg or .pdf file")
 
 
-def run(options: argparse.Namespace) -> int:
-    """The command: 0, or an error as every command's."""
+def run(options: argparse.Namespace, prepare: Callable, show: Callable) -> int:
+    """Read what was asked for, fly it, draw and show it.
+
+    `prepare` gives the progress line, `show` prints a text or a document with the cautions.
+    """
     from models.loader import load_setup
     from scenarios.measures import STYLES
-    from viewer.command_line import prepare, print_result
+    from viewer.files import check_writable, write_whole
 
     toward = " ".join(options.toward.split()).replace("slow-3d", "slow 3D") if options.toward is not None else ""
     if options.toward is not None and toward not in STYLES:
         near = " or ".join(quoted(name) for name in nearest(toward, STYLES))
         raise OptionError("--toward", Refused(quoted(options.toward), ", ".join(STYLES), near))
-    picture = _picture_file(options.picture) if options.picture is not None else None
     setup = load_setup(options.setup)
+    picture = check_writable("--picture", options.picture, KINDS) if options.picture is not None else None
     progress = prepare()
     from scenarios.portrait import portrait
 
     result = portrait(setup, toward, _time_left(progress))
-    progress.clear()
     if picture is not None:
-        draw(result, picture)
-    print_result(portrait_text(result), portrait_document(result), options.json)
+        progress.note("drawing")
+        from viewer.portrait_picture import draw
+
+        write_whole("--picture", picture, lambda file: draw(result, file, picture.suffix.lower().removeprefix(".")))
+    progress.clear()
+    show(portrait_text(result), portrait_document(result), options.json)
     return 0
-
-
-def _picture_file(text: str) -> Path:
-    """The file of --picture, whose folder exists; checked before anything is flown.  Raises `UserError`."""
-    path = Path(text)
-    if path.suffix.lower() not in KINDS:
-        raise OptionError(
-            "--picture", Refused(quoted(text), f"a file that ends in {', '.join(KINDS)}", '"portrait.png"')
-        )
-    if not path.parent.is_dir() or path.is_dir():
-        raise OptionError("--picture", Refused(quoted(text), "a file in a folder that exists"))
-    try:
-        import matplotlib  # noqa: F401 - only whether it is there
-    except ImportError:
-        raise UserError("--picture: matplotlib is not installed; try: pip install matplotlib") from None
-    return path
 
 
 def _time_left(progress: Progress):
@@ -101,7 +88,7 @@ def portrait_text(p: Portrait) -> str:
     for trait in TRAITS:
         cells = [f"{p.ways[way][trait].word:<10}  {_score(p.ways[way][trait])}" for way in ways]
         lines.append(trait.ljust(27) + "".join(cell.ljust(18) for cell in cells).rstrip())
-    lines.append(wrapped(f"{RELATIVE}{_put_on(p)}."))
+    lines.append(wrapped(f"{RELATIVE}{put_on(p)}."))
     lines += ["", f"* Why, flown as {p.toward} (in brackets: 0 to 1)"]
     for trait in TRAITS:
         judged = p.ways[p.toward][trait]
@@ -110,7 +97,7 @@ def portrait_text(p: Portrait) -> str:
     return "\n".join(lines)
 
 
-def _put_on(p: Portrait) -> str:
+def put_on(p: Portrait) -> str:
     return " (their CG, throws and exponential put on it)" if p.scaled else ""
 
 
@@ -118,7 +105,7 @@ def _score(judged: Judgement) -> str:
     return "-" if judged.score is None else f"{judged.score:.2f}"
 
 
-def _valued(mark: Mark) -> str:
+def valued(mark: Mark) -> str:
     """A measure with its number, or why it has none."""
     unit = mark.part.measure.unit
     value = mark.outcome.value
@@ -138,7 +125,7 @@ def _decided(judged: Judgement) -> str:
     if not counted:
         return "nothing in it could be judged"
     shown = counted[:1] if len(counted) == 1 else [counted[0], counted[-1]]
-    return "; ".join(f"{_valued(m)} ({m.mark:.2f})" for m in shown)
+    return "; ".join(f"{valued(m)} ({m.mark:.2f})" for m in shown)
 
 
 def because(trait: str, p: Portrait) -> str:
@@ -244,7 +231,7 @@ def portrait_document(p: Portrait) -> dict[str, Any]:
         "airframe": p.setup.airframe.name,
         "way_of_flying": p.setup.way_of_flying,
         "toward": p.toward,
-        "scale": {"about": f"{RELATIVE}{_put_on(p)}", "put_on_this_plane": p.scaled, "references": references},
+        "scale": {"about": f"{RELATIVE}{put_on(p)}", "put_on_this_plane": p.scaled, "references": references},
         "facts": {
             "cg_mac": quantity(100.0 * f.cg_mac, "%"),
             "static_margin": quantity(100.0 * f.static_margin, "%"),
@@ -336,78 +323,3 @@ def _tried(t: Tried) -> dict[str, Any]:
         "moves": move(t.up),
         "price": move(t.price),
     }
-
-
-# ---- picture ---------------------------------------------------------------------------------------------------------
-
-SHADES = {
-    "strong": "#1b4f72",
-    "fair": "#7fa8c4",
-    "weak": "#e3e3e3",
-    "not judged": "#ffffff",
-}  # dark to light in grey too
-
-
-def draw(p: Portrait, file: Path) -> None:
-    """One page: three panels, one for each way of flying, six bars each.  Raises `UserError` where it cannot be written."""
-    import matplotlib
-    from matplotlib.figure import Figure
-
-    from scenarios.traits import STRONG, TRAITS, WEAK
-
-    figure = Figure(figsize=(11.0, 6.0))
-    panels = figure.subplots(1, 3, sharey=True)
-    traits = list(TRAITS)
-    for panel, (way, judged) in zip(panels, p.ways.items()):
-        for row, trait in enumerate(traits):
-            j = judged[trait]
-            score = j.score or 0.0
-            panel.barh(row, score, 0.5, color=SHADES[j.word], edgecolor="black", linewidth=0.8)
-            text = j.word if j.score is None else f"{j.score:.2f} {j.word}"
-            inside = score > 0.6
-            panel.text(
-                score - 0.02 if inside else score + 0.02, row, text, va="center", ha="right" if inside else "left",
-                fontsize=9.5, color="white" if inside and j.word == "strong" else "black",
-            )  # fmt: skip
-            panel.text(0.012, row + 0.27, _deciding(j), va="top", fontsize=7.5)
-        for limit in (WEAK, STRONG):
-            panel.axvline(limit, color="0.6", linewidth=0.6, linestyle=(0, (1, 3)), zorder=0)
-        own = " (its own way)" if way == p.setup.way_of_flying else ""
-        panel.set_title(f"flown as {way}{own}", fontsize=11, pad=14, fontweight="bold" if own else "normal")
-        panel.set_xlim(0.0, 1.0)
-        panel.set_xticks([0.0, 0.5, 1.0], ["0", "0.5", "1"], fontsize=9)
-        panel.text(0.0, 1.005, "worst", fontsize=8, transform=panel.transAxes, va="bottom")
-        panel.text(1.0, 1.005, "best", fontsize=8, transform=panel.transAxes, va="bottom", ha="right")
-        panel.spines[["top", "right"]].set_visible(False)
-    panels[0].set_yticks(range(len(traits)), traits, fontsize=10.5)
-    panels[0].set_ylim(len(traits) - 0.4, -0.6)
-    figure.suptitle(f"{p.setup.name} on {p.setup.airframe.name}", fontsize=14, x=0.02, ha="left")
-    notes = f"{RELATIVE}{_put_on(p)}.\n{_short_caution()}"
-    figure.text(0.02, 0.02, notes, fontsize=8.5, va="bottom")
-    figure.subplots_adjust(left=0.19, right=0.985, top=0.84, bottom=0.16, wspace=0.1)
-    try:
-        with matplotlib.rc_context({"svg.hashsalt": "upline"}):  # names inside the file that do not change
-            figure.savefig(file, dpi=150, metadata=_undated(file))
-    except OSError as error:
-        raise UserError(f"--picture: {printable(str(file), 200)}: {error.strerror or error}") from None
-
-
-def _deciding(judged: Judgement) -> str:
-    """The measure that lies furthest from the middle, short enough to stand below a bar."""
-    counted = [m for m in judged.marks if m.mark is not None]
-    if not counted:
-        return ""
-    mark = max(counted, key=lambda m: abs(m.mark - 0.5))
-    text = _valued(mark) if mark.outcome.value is not None else mark.outcome.reason
-    return text if len(text) <= LONGEST_NOTE else text[: LONGEST_NOTE - 3].rstrip() + "..."
-
-
-def _undated(file: Path) -> dict[str, None]:
-    """Metadata that leaves the date out, so that the same portrait is the same file."""
-    return {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}.get(file.suffix.lower(), {})
-
-
-def _short_caution() -> str:
-    from viewer.words import CAUTIONS
-
-    return CAUTIONS.split("; stand clear")[0] + "."

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 
 from models.loader import load_setup
-from scenarios.measures import MEASURES, STYLES
+from scenarios.measures import MEASURES, STYLES, Taken
 from scenarios.portrait import changes, fly_set, manoeuvres, references
-from scenarios.traits import BELONGS, DEFINING, FLOWN, TRAITS, Outcome, Part, judge, judge_part
+from scenarios.traits import DEFINING, FLOWN, TRAITS, Part, belongs, judge, judge_part
 from sim.description import Throw
 
 ROTATION = "rotation rates and stops"
@@ -20,8 +20,9 @@ def part(better, manoeuvre="stall"):
 
 
 def mark(value, references, better="less", manoeuvre="stall", way="extreme", beyond=0.0):
-    outcomes = [Outcome(r, "" if r is not None else "not held") for r in references]
-    return judge_part(part(better, manoeuvre), way, Outcome(value, "not held"), outcomes, beyond).mark
+    of = part(better, manoeuvre)
+    own, *others = (Taken(of.measure, v, "" if v is not None else "not held") for v in (value, *references))
+    return judge_part(of, way, own, others, beyond).mark
 
 
 # ---- the scale, by its definition ------------------------------------------------------------------------------------
@@ -40,9 +41,9 @@ def test_marks_end_at_the_references_unless_they_may_go_beyond():
 
 def test_a_measure_that_was_not_taken_is_weak_where_the_manoeuvre_belongs():
     assert mark(None, (10.0, 4.0, 6.0)) == 0.0
-    assert BELONGS["hover"] == ("extreme", "slow 3D")
-    assert mark(None, (10.0, 4.0, 6.0), manoeuvre="hover", way="slow 3D") == 0.0
-    assert mark(None, (10.0, 4.0, 6.0), manoeuvre="hover", way="precision") is None
+    assert belongs("harrier") == ("extreme", "slow 3D") and belongs("roll-high-rates-right") == STYLES
+    assert mark(None, (10.0, 4.0, 6.0), manoeuvre="harrier", way="slow 3D") == 0.0
+    assert mark(None, (10.0, 4.0, 6.0), manoeuvre="harrier", way="precision") is None
 
 
 def test_who_can_be_measured_at_all_beats_the_references_that_cannot():
