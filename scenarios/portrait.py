@@ -107,7 +107,7 @@ def manoeuvres() -> list[ManoeuvreFile]:
     return [m.model_copy(update={"phases": m.phases[:-1]}) if m.phases[-1].name == LEVEL_OUT else m for m in loaded]
 
 
-def _taken(measure: Measure, flown: Flown) -> Taken:
+def taken(measure: Measure, flown: Flown) -> Taken:
     """A measure of a flight; of one that was not the manoeuvre, stick work tells nothing."""
     try:
         seen = outcome(flown) if measure.name in OF_THE_STICKS else None
@@ -134,7 +134,7 @@ def fly_set(setup: Setup, flights: list[ManoeuvreFile], like: Plane | None = Non
         wanted = [p for parts in TRAITS.values() for p in parts if p.manoeuvre == manoeuvre.name]
         try:
             flown[manoeuvre.name] = flight = fly_manoeuvre(setup, manoeuvre, plane)
-            outcomes.update({p.key: _taken(p.measure, flight) for p in wanted})
+            outcomes.update({p.key: taken(p.measure, flight) for p in wanted})
         except CannotFly as reason:
             stop = reason
             outcomes.update({p.key: Taken(p.measure, None, f"not flown: {reason}") for p in wanted})

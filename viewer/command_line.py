@@ -118,7 +118,7 @@ def _parser() -> _Parser:
     sub.add_argument("setup", metavar="SETUP")
     cg(sub)
     sub.add_argument("--only", metavar="WHAT", help="knife-edge, rolls, thrust, down-line or cg (default: all)")
-    portrait.options(command("portrait", portrait.ABOUT, "upline portrait extreme --picture extreme.png"))
+    portrait.options(command("portrait", portrait.SHORT, "upline portrait extreme --picture extreme.png"))
     return parser
 
 

@@ -17,16 +17,18 @@ if TYPE_CHECKING:
 
 KINDS = (".png", ".svg", ".pdf")
 SHOWN = 3  # changes that are shown
+SHORT = "strengths and weaknesses for three ways of flying, why, and three changes"
 ABOUT = (
-    "strengths and weaknesses of a setup for precision, extreme and slow 3D in six traits, why, and three changes. "
+    "Strengths and weaknesses of a setup flown as precision, extreme and slow 3D in six traits, why, and three changes. "
     "Judged relative to the three built-in styles on the same plane (0 the worst of them, 1 the best), not absolutely: "
-    "where the plane has no setup for each way of flying, their CG, throws and exponential are put on it"
+    "where the plane has no setup for each way of flying, their CG, throws and exponential are put on it."
 )
 RELATIVE = "0 to 1: from the worst to the best of the three built-in styles on this plane; relative, not absolute"
 
 
 def options(sub: argparse.ArgumentParser) -> None:
     """The options of the command."""
+    sub.description = ABOUT
     sub.add_argument("setup", metavar="SETUP")
     sub.add_argument(
         "--toward", metavar="WAY", help="precision, extreme or slow 3D: what the changes are for (default: its own way)"

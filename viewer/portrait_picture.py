@@ -41,11 +41,11 @@ def _page(p: Portrait) -> Figure:
                 score - 0.02 if inside else score + 0.02, row, text, va="center", ha="right" if inside else "left",
                 fontsize=9.5, color="white" if inside and j.word == "strong" else "black",
             )  # fmt: skip
-            panel.text(0.012, row + 0.27, _deciding(j), va="top", fontsize=7.5)
+            panel.text(0.012, row + 0.3, _deciding(j), va="top", fontsize=7.5)
         for limit in (WEAK, STRONG):
             panel.axvline(limit, color="0.6", linewidth=0.6, linestyle=(0, (1, 3)), zorder=0)
         own = " (its own way)" if way == p.setup.way_of_flying else ""
-        panel.set_title(f"flown as {way}{own}", fontsize=11, pad=14, fontweight="bold" if own else "normal")
+        panel.set_title(f"flown as {way}{own}", fontsize=10.5, pad=14, fontweight="bold" if own else "normal")
         panel.set_xlim(0.0, 1.0)
         panel.set_xticks([0.0, 0.5, 1.0], ["0", "0.5", "1"], fontsize=9)
         panel.text(0.0, 1.005, "worst", fontsize=8, transform=panel.transAxes, va="bottom")

@@ -30,7 +30,7 @@ def test_upline_alone_says_what_to_do_first(upline):
 
 
 def test_every_command_has_help_with_an_example(upline):
-    for command in ("list", "balance", "fly", "compare", "map"):
+    for command in ("list", "balance", "fly", "compare", "map", "portrait"):
         code, out, _ = upline(command, "--help")
         assert code == 0 and "example" in out and f":\n  upline {command}" in out
 

@@ -63,7 +63,12 @@ def test_picture(upline, few_changes, tmp_path):
 
 def test_help_says_that_it_is_relative(upline):
     code, out, _ = upline("portrait", "--help")
-    assert code == 0 and "not absolutely" in " ".join(out.split()) and "example:\n  upline portrait" in out
+    assert (
+        code == 0
+        and "relative" in out
+        and "not absolutely" in " ".join(out.split())
+        and "example:\n  upline portrait" in out
+    )
 
 
 @pytest.mark.parametrize(
