@@ -192,7 +192,9 @@ def _changes_text(p: Portrait) -> list[str]:
     from scenarios.traits import DEFINING
 
     shown = _shown(p)
-    title = wrapped(f"Toward {p.toward}, one change at a time, by its gain in {DEFINING[p.toward]}")
+    title = wrapped(
+        f"Toward {p.toward}, one change at a time, by its gain in {DEFINING[p.toward]} (below 0.05: perhaps chance)"
+    )
     if not shown:
         return [title, f"  none of the {len(p.tried)} changes tried clearly adds to it"]
     lines = [title]
