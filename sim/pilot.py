@@ -15,10 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim import layout as L
+from sim.account import loads_of
 from sim.build import Plane
 from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
-from sim.frames import body_to_earth, cross
+from sim.frames import cross
 from sim.integration import FRAME, advance_frame
 from sim.transmitter import EXPONENTIAL, transmit
 from sim.trim import Trim
@@ -60,11 +61,6 @@ SKILLS = {
 }
 
 
-def body_axes(x: np.ndarray) -> np.ndarray:
-    """Body-to-earth matrix (3, 3) of a state."""
-    return np.array(body_to_earth(*x[L.QUATERNION : L.QUATERNION + 4])).reshape(3, 3)
-
-
 @dataclass(frozen=True)
 class Response:
     """How one axis answers a small stick step: `kind` "attitude", "rate" or "acceleration" (what a held stick gives
@@ -93,16 +89,15 @@ def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> 
     transmit(sticks, chain, moved)
     command = trim.command.copy()
     command[: L.CONTROLS] += (moved - still)[: L.CONTROLS]
-    rates, heading = np.zeros((2, 101)), np.zeros((2, 101))
-    before = body_axes(trim.x)
-    for row, course, asked in zip(rates, heading, (trim.command.copy(), command)):
+    rates, push = np.zeros((2, 101)), np.zeros((2, 101))
+    for row, pushed, asked in zip(rates, push, (trim.command.copy(), command)):
         x, k, stage = trim.x.copy(), np.zeros((4, L.STATE)), np.zeros(L.STATE)
         derivatives(x, asked, plane.model, plane.table, k[0])  # the step is chosen from the last evaluation
         for frame in range(1, 101):
             advance_frame(x, asked, plane.model, plane.table, 0, k, stage)
             row[frame] = x[L.RATES + axis]
-            v = before.T @ body_axes(x) @ x[L.VELOCITY : L.VELOCITY + 3]  # in the axes of the start
-            course[frame] = math.atan2(-v[2] if axis == 1 else v[1], max(abs(v[0]), 3.0))
+            air = np.delete(loads_of(plane.model), L.WEIGHT, axis=0).sum(axis=0)
+            pushed[frame] = -air[2] if axis == 1 else air[1]
     rate = (rates[1] - rates[0]) / effect
     angle = np.cumsum(rate) * FRAME
     grown = angle[100] / max(angle[50], 1e-6)
@@ -111,8 +106,9 @@ def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> 
     constant = 3.0 if ratio >= 0.93 else 0.05 if ratio <= 0.02 else -0.2 / math.log(ratio)
     constant = min(3.0, max(0.05, constant))
     power = max(float(rate[40]), 1e-3) / (constant * (1.0 - math.exp(-0.4 / constant)))
-    turned = (heading[1] - heading[0]) / effect
-    return Response(kind, power, constant, float(angle[40:].mean()), float(turned[100] - turned[50]) / 0.5)
+    speed = max(float(np.linalg.norm(trim.x[L.VELOCITY : L.VELOCITY + 3])), 3.0)
+    bend = float((push[1] - push[0])[50:].mean()) / effect / (plane.mass.mass * speed)
+    return Response(kind, power, constant, float(angle[40:].mean()), bend)
 
 
 def _plane_loop(response: Response, lead: float, crossover: float) -> complex:
@@ -135,7 +131,7 @@ def crossover_law(
     if response.kind == "attitude":
         angle = max(response.angle, 0.05)
         on_path = path_crossover / max(response.bend, 0.3 * angle)
-        return 0.3 / angle, 0.0, 0.8 / angle, 0.0, on_path, 0.06 * on_path
+        return 0.3 / angle, 0.0, 0.8 / angle, 0.0, on_path, 0.2 * on_path
     lead = min(0.5, response.time_constant)
     gain = 1.0 / max(abs(_plane_loop(response, lead, crossover)), 0.2)
     steady = response.power * min(response.time_constant, 0.5)
