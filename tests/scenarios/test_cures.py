@@ -22,8 +22,7 @@ from scenarios.sticks import set_trims, sticks_for, surfaces
 from sim import layout as L
 from sim.build import with_cg
 from sim.description import Mix, Setup
-from sim.frames import euler_angles
-from sim.pilot import body_axes
+from sim.frames import body_to_earth, euler_angles
 from sim.transmitter import transmit
 from sim.trim import level_trim
 from tests.scenarios.flying import setup_of, values
@@ -61,7 +60,7 @@ def test_a_straight_path_is_level_flight_and_the_45_degree_line_of_the_other_sol
     assert straight(plane, level, 25.0, 0.0).command == pytest.approx(level.command, abs=1e-6)
     for roll in (0.0, math.pi):
         line = straight(plane, level, 25.0, 0.25 * math.pi, roll)
-        r = body_axes(line.x)  # with sideslip, wings rolled about the path are not quite level
+        r = np.reshape(body_to_earth(*line.x[L.QUATERNION : L.QUATERNION + 4]), (3, 3))  # with sideslip, wings rolled about the path are not quite level
         bank, _, _ = euler_angles(r[0, 0], r[1, 0], r[2, 0], r[2, 1], r[2, 2])
         other = steady_flight(plane, level, 25.0, 100.0, 0.25 * math.pi, bank)
         assert line.command == pytest.approx(other.command, abs=2e-6)
