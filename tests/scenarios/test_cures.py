@@ -60,7 +60,8 @@ def test_a_straight_path_is_level_flight_and_the_45_degree_line_of_the_other_sol
     assert straight(plane, level, 25.0, 0.0).command == pytest.approx(level.command, abs=1e-6)
     for roll in (0.0, math.pi):
         line = straight(plane, level, 25.0, 0.25 * math.pi, roll)
-        r = np.reshape(body_to_earth(*line.x[L.QUATERNION : L.QUATERNION + 4]), (3, 3))  # with sideslip, wings rolled about the path are not quite level
+        # with sideslip, wings rolled about the path are not quite level
+        r = np.reshape(body_to_earth(*line.x[L.QUATERNION : L.QUATERNION + 4]), (3, 3))
         bank, _, _ = euler_angles(r[0, 0], r[1, 0], r[2, 0], r[2, 1], r[2, 2])
         other = steady_flight(plane, level, 25.0, 100.0, 0.25 * math.pi, bank)
         assert line.command == pytest.approx(other.command, abs=2e-6)
