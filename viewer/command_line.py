@@ -31,6 +31,7 @@ SETUP is a name from the list or the path of your own file (copy a built-in one)
 A simulation clears nothing to fly: see the cautions under every result."""
 
 WHOLE_SET = "every built-in manoeuvre"
+CORE = "level flight, both 45-degree up-lines, both knife edges, stall and hover"
 
 
 class _Parser(argparse.ArgumentParser):
@@ -96,7 +97,9 @@ def _parser() -> _Parser:
     sub.add_argument("--save", metavar="DIR", help="keep the flight record in a new folder")
     sub.add_argument("--again", metavar="DIR", help="fly a kept record again and say whether it is identical")
     sub = command(
-        "compare", "two or more setups through the whole set", "upline compare precision slow-3d --manoeuvre stall"
+        "compare",
+        "two or more setups through the same manoeuvres",
+        "upline compare precision slow-3d --manoeuvre stall",
     )
     sub.add_argument("setups", metavar="SETUP", nargs="+")
     cg(sub)
@@ -104,9 +107,9 @@ def _parser() -> _Parser:
         "--manoeuvre",
         metavar="MANOEUVRE",
         action="append",
-        help=f"only this one; may be repeated (default: {WHOLE_SET})",
+        help=f"only this one; may be repeated (default: {CORE})",
     )
-    sub.add_argument("--whole-set", action="store_true", help="every built-in manoeuvre")
+    sub.add_argument("--whole-set", action="store_true", help=WHOLE_SET)
     pilot(sub)
     sub = command("map", "measures over one or two inputs, as table, CSV and picture", "")
     map_command.add_to(sub)
