@@ -32,8 +32,10 @@ import dataclasses
 import math
 from collections.abc import Mapping
 
+from models.blade_schema import BladeFamilyFile
 from models.power_schema import ElectricPart, PistonPart
-from models.schema import AirframeFile, BladeFamilyFile, FlapPart, ItemPart, SetupFile, SurfacePart
+from models.schema import AirframeFile, FlapPart, ItemPart, SurfacePart
+from models.setup_schema import SetupFile
 from sim import description as d
 
 THICKNESS = 0.12

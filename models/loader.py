@@ -16,9 +16,11 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from models.errors import OptionError, Refused, UnknownName, UserFileError, nearest, quoted, unknown_name
 
 if TYPE_CHECKING:  # the schema brings pydantic, which is wanted only once a file is read
+    from models.blade_schema import BladeFamilyFile
     from models.fields import Document
     from models.reading import Read
-    from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+    from models.schema import AirframeFile
+    from models.setup_schema import SetupFile
     from sim.description import Airframe, BladeFamily, Setup
 
     D = TypeVar("D", bound=Document)
@@ -44,7 +46,9 @@ def load_setup(name_or_path: str | Path, cg: str | None = None) -> Setup:
 
 def load(name_or_path: str | Path, cg: str | None = None) -> Loaded:
     """As `load_setup`, with the texts of the files."""
-    from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+    from models.blade_schema import BladeFamilyFile
+    from models.schema import AirframeFile
+    from models.setup_schema import SetupFile
 
     wanted = _parse_cg(cg)
     setup, folder = _read("setup", name_or_path, SetupFile)
@@ -56,8 +60,10 @@ def load(name_or_path: str | Path, cg: str | None = None) -> Loaded:
 
 def setup_from_texts(texts: Mapping[str, str], cg: str | None = None) -> Setup:
     """The setup that `Loaded.texts` came with; the names of files in them are not looked at.  Raises `UserError`."""
+    from models.blade_schema import BladeFamilyFile
     from models.reading import read_text
-    from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+    from models.schema import AirframeFile
+    from models.setup_schema import SetupFile
 
     for kind in FOLDERS:
         if kind not in texts:
@@ -84,7 +90,7 @@ def load_blade_family(name_or_path: str | Path) -> BladeFamily:
 def load_blades(name_or_path: str | Path) -> tuple[BladeFamily, float]:
     """As `load_blade_family`, and the mass in kg of the family's two-blade propeller of 20 in."""
     from models import assemble
-    from models.schema import BladeFamilyFile
+    from models.blade_schema import BladeFamilyFile
 
     file = _read("blade family", name_or_path, BladeFamilyFile)[0].value
     return assemble.blade_family(file), file.mass_at_20_in
@@ -110,13 +116,21 @@ def json_schema(kind: str) -> dict[str, Any]:
 
     Raises `UnknownName`.
     """
-    from models.schema import KINDS
-
-    if kind not in KINDS:
-        raise UnknownName("kind of file", kind, KINDS)
-    schema = KINDS[kind].model_json_schema()
+    kinds = _documents()
+    if kind not in kinds:
+        raise UnknownName("kind of file", kind, kinds)
+    schema = kinds[kind].model_json_schema()
     without_null: dict[str, Any] = _without_null(schema)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **without_null}
+
+
+def _documents() -> dict[str, type[Document]]:
+    """The schema of every kind of file."""
+    from models.blade_schema import BladeFamilyFile
+    from models.schema import AirframeFile
+    from models.setup_schema import SetupFile
+
+    return {file.KIND: file for file in (AirframeFile, SetupFile, BladeFamilyFile)}
 
 
 def _without_null(schema: Any) -> Any:

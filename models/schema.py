@@ -1,7 +1,8 @@
-"""The schema of airframe, setup and blade family files: keys, types, physical bounds, and checks between fields.
+"""The schema of airframe files: keys, types, physical bounds, and checks between fields.
 
 Values are in SI once read, but axes are still the files': stations x aft of the wing root
 leading edge, y to the right, z up.  `models.assemble` turns them into `sim.description`.
+Setups and blade families have their own pages, `setup_schema` and `blade_schema`.
 The bounds keep nonsense and typing errors out; they are far wider than any sound plane.
 """
 
@@ -15,14 +16,12 @@ from pydantic import Field
 
 from models.errors import Refused, quoted
 from models.fields import (
-    CentreOfGravity,
     Count,
     Document,
     Group,
     Location,
     Name,
     OneOf,
-    PropellerSize,
     Quantity,
     Text,
     YesNo,
@@ -43,13 +42,10 @@ Extents = Annotated[tuple[Extent, Extent, Extent], Field(description="[x, y, z] 
 Chord = Annotated[float, Quantity("length", least="5 mm", most="3 m")]
 Share = Annotated[float, Quantity("ratio", least="0 %", most="100 %")]
 Tilt = Annotated[float, Quantity("angle", least="-15 deg", most="15 deg")]
-Deflection = Annotated[float, Quantity("angle", over="0 deg", most="75 deg")]
-Trim = Annotated[float, Quantity("angle", least="-30 deg", most="30 deg")]
 About = Annotated[str, Text(200, least=0, description="what it is, in one line")]
 PartName = Annotated[str, Text(60, description="a name, once in its list")]
 
 CONTROLS = {"wing": "aileron", "stabiliser": "elevator", "fin": "rudder"}
-STICKS = ("aileron", "elevator", "rudder", "throttle")
 
 
 class Edge(Group):
@@ -250,162 +246,3 @@ def _tray(here: Location, item: ItemPart) -> Iterator[tuple[Location, Refused]]:
     elif not low <= item.at[0] <= high:
         found = f"x of {_mm(item.at[0])}"
         yield (*here, "at"), Refused(found, f"x within its tray, from {_mm(low)} to {_mm(high)}")
-
-
-Exponential = Annotated[float, Quantity("ratio", least="0 %", most="100 %")]
-
-
-class UpDownThrow(Group):
-    """Throws of aileron or elevator.  Elevator: up is full pull.  Aileron: each side's up-going and down-going travel."""
-
-    up: Deflection
-    down: Deflection
-    exponential: Exponential = 0.0
-
-
-class LeftRightThrow(Group):
-    """Throws of the rudder, trailing edge to the left and to the right."""
-
-    left: Deflection
-    right: Deflection
-    exponential: Exponential = 0.0
-
-
-class Throws(Group):
-    """Deflection at full stick, for each control."""
-
-    aileron: UpDownThrow
-    elevator: UpDownThrow
-    rudder: LeftRightThrow
-
-
-class ServoPart(Group):
-    """A servo as it moves its surface: speed, and the time constant of its lag below that speed."""
-
-    speed: Annotated[float, Quantity("servo speed", least="2 s/60deg", most="0.01 s/60deg")]
-    lag: Annotated[float, Quantity("duration", least="0 s", most="0.5 s")] = 0.02
-
-
-class Servos(Group):
-    """One servo, or a pair that moves as one, for each control."""
-
-    aileron: ServoPart
-    elevator: ServoPart
-    rudder: ServoPart
-
-
-class MixPart(Group):
-    """`gain` of one stick added to another control, as a share of that control's full throw."""
-
-    from_: Annotated[str, OneOf(*STICKS)]
-    to: Annotated[str, OneOf(*STICKS[:3])]
-    gain: Annotated[float, Quantity("ratio", least="-100 %", most="100 %")]
-
-
-class ShaftChange(Group):
-    """What a setup changes on the thrust line; what is left out stays as on the airframe."""
-
-    at: Point | None = None
-    down: Tilt | None = None
-    right: Tilt | None = None
-
-
-class Trims(Group):
-    """Trims with the sign of the stick: positive elevator pulls, aileron rolls right, rudder yaws right."""
-
-    aileron: Trim = 0.0
-    elevator: Trim = 0.0
-    rudder: Trim = 0.0
-
-
-class LowRates(Group):
-    """Share of full throw that is left on the low-rate switch."""
-
-    aileron: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
-    elevator: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
-    rudder: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
-
-
-class SetupFile(Document):
-    """What a pilot changes on a plane between flights."""
-
-    KIND: ClassVar[str] = "setup"
-
-    kind: Annotated[str, OneOf("setup")]
-    name: Name
-    about: About = ""
-    airframe: Annotated[str, Text(300, description="a built-in name, or a path relative to this file")]
-    way_of_flying: Annotated[str, OneOf("precision", "extreme", "slow 3D")]
-    cg: Annotated[tuple[float, str], CentreOfGravity()]
-    moved_item: Annotated[str, Text(60, description="the item that slides along its tray to reach the CG")]
-    propeller: Annotated[tuple[float, float, int], PropellerSize()]
-    propeller_turns: Annotated[
-        str, OneOf("clockwise", "anticlockwise", description="as seen from behind the propeller")
-    ] = "clockwise"
-    propeller_mass: Annotated[float, Quantity("mass", over="0 g", under="3 kg")] | None = None
-    blade_family: Annotated[str, Text(300, description="a built-in name, or a path relative to this file")]
-    throws: Throws
-    servos: Servos
-    mixes: Annotated[tuple[MixPart, ...], Field(max_length=20)] = ()
-    throttle_curve: Annotated[
-        tuple[Share, ...],
-        Field(min_length=2, max_length=17, description="output at evenly spaced stick positions, idle first"),
-    ] = (0.0, 1.0)
-    thrust_line: ShaftChange | None = None
-    incidence: Annotated[
-        dict[Name, Tilt],
-        Field(
-            max_length=12, description="incidence of named surfaces, instead of the airframe's", default_factory=dict
-        ),
-    ]
-    low_rates: LowRates | None = None
-    trims: Trims | None = None
-
-    def cross_check(self) -> Iterator[tuple[Location, Refused]]:
-        for index, mix in enumerate(self.mixes):
-            if mix.from_ == mix.to:
-                yield ("mixes", index, "to"), Refused(quoted(mix.to), f"another control than {mix.from_}")
-
-
-class BladeStation(Group):
-    """Chord as a share of the propeller's radius, and thickness as a share of the chord, at a share of the radius.
-
-    `pitch` is the local pitch as a share of the propeller's; the blade begins at the first station.
-    """
-
-    radius: Annotated[float, Quantity("ratio", over="0 %", most="100 %")]
-    chord: Annotated[float, Quantity("ratio", least="0.5 %", most="80 %")]
-    thickness: Annotated[float, Quantity("ratio", least="2 %", most="60 %")]
-    pitch: Annotated[float, Quantity("ratio", least="0 %", most="200 %")] = 1.0
-
-
-class BladeFamilyFile(Document):
-    """The blade shape that propellers of one family share."""
-
-    KIND: ClassVar[str] = "blade family"
-
-    kind: Annotated[str, OneOf("blade family")]
-    name: Name
-    about: About = ""
-    blade: Annotated[tuple[BladeStation, ...], Field(min_length=3, max_length=40)]
-    zero_lift_angle: Annotated[float, Quantity("angle", least="-12 deg", most="3 deg")] = Field(
-        alias="zero-lift angle", description="against the pitch line, negative for a cambered section"
-    )
-    mass_at_20_in: Annotated[
-        float, Quantity("mass", over="0 g", under="2 kg", description="of a two-blade propeller of 20 in diameter")
-    ]
-
-    def cross_check(self) -> Iterator[tuple[Location, Refused]]:
-        radii = [station.radius for station in self.blade]
-        for index, (inner, outer) in enumerate(pairwise(radii), start=1):
-            if outer <= inner:
-                found = f"{outer * 100:g} % after {inner * 100:g} %"
-                yield ("blade", index, "radius"), Refused(found, "stations from the hub to the tip")
-        if radii[0] > 0.4:
-            yield ("blade", 0, "radius"), Refused(f"{radii[0] * 100:g} %", "a first station at 40 % or less")
-        if radii[-1] < 0.95:
-            place = ("blade", len(radii) - 1, "radius")
-            yield place, Refused(f"{radii[-1] * 100:g} %", "a last station at 95 % or more")
-
-
-KINDS: dict[str, type[Document]] = {file.KIND: file for file in (AirframeFile, SetupFile, BladeFamilyFile)}

@@ -16,7 +16,8 @@ from models.assemble import propeller_mass
 from models.errors import OptionError, Refused, nearest, quoted
 from models.fields import CentreOfGravity, OneOf, PropellerSize, Quantity, Written
 from models.loader import known_blade_families, load_blades
-from models.schema import Deflection, Exponential, ItemPart, LowRates, MixPart, Tilt
+from models.schema import ItemPart, Tilt
+from models.setup_schema import Deflection, Exponential, LowRates, MixPart
 from models.units import written
 from scenarios.schema import ManoeuvreFile, TurbulenceWish, WindPart
 from sim.description import BladeFamily, Item, Mix, Setup, Surface, ThrustLine

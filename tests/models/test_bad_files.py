@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from models.blade_schema import BladeFamilyFile
 from models.errors import UserError, UserFileError
 from models.loader import known_airframes, known_setups, load, load_airframe, load_setup
 from models.reading import read_document, read_text
-from models.schema import AirframeFile, BladeFamilyFile, SetupFile
+from models.schema import AirframeFile
+from models.setup_schema import SetupFile
 
 FILES = Path(__file__).parent / "files"
 PLANE = (FILES / "plane.yaml").read_text(encoding="utf-8")

@@ -1,0 +1,132 @@
+"""The schema of setup files: what a pilot changes on a plane between flights.
+
+Values are in SI once read; `models.assemble` turns them into `sim.description`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from models.errors import Refused, quoted
+from models.fields import CentreOfGravity, Document, Group, Location, Name, OneOf, PropellerSize, Quantity, Text
+from models.schema import About, Point, Share, Tilt
+
+STICKS = ("aileron", "elevator", "rudder", "throttle")
+Deflection = Annotated[float, Quantity("angle", over="0 deg", most="75 deg")]
+Trim = Annotated[float, Quantity("angle", least="-30 deg", most="30 deg")]
+Exponential = Annotated[float, Quantity("ratio", least="0 %", most="100 %")]
+
+
+class UpDownThrow(Group):
+    """Throws of aileron or elevator.  Elevator: up is full pull.  Aileron: each side's up-going and down-going travel."""
+
+    up: Deflection
+    down: Deflection
+    exponential: Exponential = 0.0
+
+
+class LeftRightThrow(Group):
+    """Throws of the rudder, trailing edge to the left and to the right."""
+
+    left: Deflection
+    right: Deflection
+    exponential: Exponential = 0.0
+
+
+class Throws(Group):
+    """Deflection at full stick, for each control."""
+
+    aileron: UpDownThrow
+    elevator: UpDownThrow
+    rudder: LeftRightThrow
+
+
+class ServoPart(Group):
+    """A servo as it moves its surface: speed, and the time constant of its lag below that speed."""
+
+    speed: Annotated[float, Quantity("servo speed", least="2 s/60deg", most="0.01 s/60deg")]
+    lag: Annotated[float, Quantity("duration", least="0 s", most="0.5 s")] = 0.02
+
+
+class Servos(Group):
+    """One servo, or a pair that moves as one, for each control."""
+
+    aileron: ServoPart
+    elevator: ServoPart
+    rudder: ServoPart
+
+
+class MixPart(Group):
+    """`gain` of one stick added to another control, as a share of that control's full throw."""
+
+    from_: Annotated[str, OneOf(*STICKS)]
+    to: Annotated[str, OneOf(*STICKS[:3])]
+    gain: Annotated[float, Quantity("ratio", least="-100 %", most="100 %")]
+
+
+class ShaftChange(Group):
+    """What a setup changes on the thrust line; what is left out stays as on the airframe."""
+
+    at: Point | None = None
+    down: Tilt | None = None
+    right: Tilt | None = None
+
+
+class Trims(Group):
+    """Trims with the sign of the stick: positive elevator pulls, aileron rolls right, rudder yaws right."""
+
+    aileron: Trim = 0.0
+    elevator: Trim = 0.0
+    rudder: Trim = 0.0
+
+
+class LowRates(Group):
+    """Share of full throw that is left on the low-rate switch."""
+
+    aileron: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
+    elevator: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
+    rudder: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
+
+
+class SetupFile(Document):
+    """What a pilot changes on a plane between flights."""
+
+    KIND: ClassVar[str] = "setup"
+
+    kind: Annotated[str, OneOf("setup")]
+    name: Name
+    about: About = ""
+    airframe: Annotated[str, Text(300, description="a built-in name, or a path relative to this file")]
+    way_of_flying: Annotated[str, OneOf("precision", "extreme", "slow 3D")]
+    cg: Annotated[tuple[float, str], CentreOfGravity()]
+    moved_item: Annotated[str, Text(60, description="the item that slides along its tray to reach the CG")]
+    propeller: Annotated[tuple[float, float, int], PropellerSize()]
+    propeller_turns: Annotated[
+        str, OneOf("clockwise", "anticlockwise", description="as seen from behind the propeller")
+    ] = "clockwise"
+    propeller_mass: Annotated[float, Quantity("mass", over="0 g", under="3 kg")] | None = None
+    blade_family: Annotated[str, Text(300, description="a built-in name, or a path relative to this file")]
+    throws: Throws
+    servos: Servos
+    mixes: Annotated[tuple[MixPart, ...], Field(max_length=20)] = ()
+    throttle_curve: Annotated[
+        tuple[Share, ...],
+        Field(min_length=2, max_length=17, description="output at evenly spaced stick positions, idle first"),
+    ] = (0.0, 1.0)
+    thrust_line: ShaftChange | None = None
+    incidence: Annotated[
+        dict[Name, Tilt],
+        Field(
+            max_length=12, description="incidence of named surfaces, instead of the airframe's", default_factory=dict
+        ),
+    ]
+    low_rates: LowRates | None = None
+    trims: Trims | None = None
+
+    def cross_check(self) -> Iterator[tuple[Location, Refused]]:
+        for index, mix in enumerate(self.mixes):
+            if mix.from_ == mix.to:
+                yield ("mixes", index, "to"), Refused(quoted(mix.to), f"another control than {mix.from_}")
