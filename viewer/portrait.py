@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import argparse
 import math
-import time
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from models.errors import OptionError, Refused, nearest, quoted
-from viewer.text import Progress, number, wrapped
+from viewer.text import number, wrapped
 
 if TYPE_CHECKING:
     from scenarios.portrait import Portrait, Tried
@@ -17,65 +13,7 @@ if TYPE_CHECKING:
 
 KINDS = (".png", ".svg", ".pdf")
 SHOWN = 3  # changes that are shown
-SHORT = "strengths and weaknesses for three ways of flying, why, and three changes"
-ABOUT = (
-    "Strengths and weaknesses of a setup flown as precision, extreme and slow 3D in six traits, why, and three changes. "
-    "Judged relative to the three built-in styles on the same plane (0 the worst of them, 1 the best), not absolutely: "
-    "where the plane has no setup for each way of flying, their CG, throws and exponential are put on it."
-)
 RELATIVE = "0 to 1: from the worst to the best of the three built-in styles on this plane; relative, not absolute"
-
-
-def options(sub: argparse.ArgumentParser) -> None:
-    """The options of the command."""
-    sub.description = ABOUT
-    sub.add_argument("setup", metavar="SETUP")
-    sub.add_argument(
-        "--toward", metavar="WAY", help="precision, extreme or slow 3D: what the changes are for (default: its own way)"
-    )
-    sub.add_argument("--picture", metavar="FILE", help="draw it too: a .png, .svg or .pdf file")
-
-
-def run(options: argparse.Namespace, prepare: Callable, show: Callable) -> int:
-    """Read what was asked for, fly it, draw and show it.
-
-    `prepare` gives the progress line, `show` prints a text or a document with the cautions.
-    """
-    from models.loader import load_setup
-    from scenarios.measures import STYLES
-    from viewer.files import check_writable, write_whole
-
-    toward = " ".join(options.toward.split()).replace("slow-3d", "slow 3D") if options.toward is not None else ""
-    if options.toward is not None and toward not in STYLES:
-        near = " or ".join(quoted(name) for name in nearest(toward, STYLES))
-        raise OptionError("--toward", Refused(quoted(options.toward), ", ".join(STYLES), near))
-    setup = load_setup(options.setup)
-    picture = check_writable("--picture", options.picture, KINDS) if options.picture is not None else None
-    progress = prepare()
-    from scenarios.portrait import portrait
-
-    result = portrait(setup, toward, _time_left(progress))
-    if picture is not None:
-        progress.note("drawing")
-        from viewer.portrait_picture import draw
-
-        write_whole("--picture", picture, lambda file: draw(result, file, picture.suffix.lower().removeprefix(".")))
-    progress.clear()
-    show(portrait_text(result), portrait_document(result), options.json)
-    return 0
-
-
-def _time_left(progress: Progress):
-    started = time.monotonic()
-
-    def show(done: int, total: int) -> None:
-        left = (time.monotonic() - started) / done * (total - done)
-        progress.note(f"setup {done} of {total} flown, about {left:.0f} s left" if done < total else "")
-
-    return show
-
-
-# ---- text ------------------------------------------------------------------------------------------------------------
 
 
 def portrait_text(p: Portrait) -> str:

@@ -1,20 +1,22 @@
-"""The command `upline map`: what it takes, and one call after another."""
+"""`upline map`."""
 
 from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable
 
-EXAMPLES = """\
-examples:
-  upline map precision knife-edge-right pitch_coupling --vary "cg: 28 % to 40 % by 2 %"
-  upline map precision balance static_margin mass --vary "mass of battery: 1.2 kg to 1.6 kg by 0.1 kg"
-  upline map slow-3d hover hover_throttle --vary "propeller: 22x8, 23x8, 23x10"
-  upline map extreme upline-45 pitch_drift --vary "cg: 30 % to 38 % by 2 %" \\
-      --vary "wind: 0 m/s to 6 m/s by 2 m/s" --csv drift.csv --plot drift.png
-  upline map extreme stall wing_drop --set "turbulence: light" --vary "turbulence seed: 1 to 12 by 1"
+from viewer.commands.shared import prepare, show
 
+ABOUT = "measures over one or two inputs, as table, CSV and picture"
+EXAMPLES = [
+    'upline map precision knife-edge-right pitch_coupling --vary "cg: 28 % to 40 % by 2 %"',
+    'upline map precision balance static_margin mass --vary "mass of battery: 1.2 kg to 1.6 kg by 0.1 kg"',
+    'upline map slow-3d hover hover_throttle --vary "propeller: 22x8, 23x8, 23x10"',
+    'upline map extreme upline-45 pitch_drift --vary "cg: 30 % to 38 % by 2 %" '
+    '--vary "wind: 0 m/s to 6 m/s by 2 m/s" --csv drift.csv --plot drift.png',
+    'upline map extreme stall wing_drop --set "turbulence: light" --vary "turbulence seed: 1 to 12 by 1"',
+]
+NOTES = """\
 inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw), exponential,
   low rate; mix STICK to STICK; down thrust, right thrust; incidence of SURFACE; propeller; blade family; mass scale;
   mass of ITEM; wind, wind direction, turbulence, turbulence seed; pilot.  A wrong name lists them.
@@ -24,7 +26,6 @@ inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudd
 
 def add_to(sub: argparse.ArgumentParser) -> None:
     """The arguments and options of the command."""
-    sub.epilog = EXAMPLES
     sub.add_argument("setup", metavar="SETUP")
     sub.add_argument("manoeuvre", metavar="MANOEUVRE", help='what is flown, or "balance"')
     sub.add_argument("measures", metavar="MEASURE", nargs="+", help="what is measured")
@@ -40,11 +41,8 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--plot", metavar="FILE", help="the map as a .png, .svg or .pdf picture")
 
 
-def run(options: argparse.Namespace, prepare: Callable, show: Callable) -> int:
-    """Read what was asked for, fly the map, show it and write its files.
-
-    `prepare` gives the progress line, `show` prints a text or a document with the cautions.
-    """
+def run(options: argparse.Namespace) -> int:
+    """Read what was asked for, fly the map, show it and write its files."""
     from models.errors import OptionError, Refused, quoted
     from models.loader import load_setup
     from viewer.files import check_writable, write_whole

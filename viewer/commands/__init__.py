@@ -1,0 +1,23 @@
+"""The commands of `upline`, a module each, and the benches below `upline bench`.
+
+A module gives `ABOUT` (one line, no full stop), `EXAMPLES` (whole command lines), `add_to(parser)` for its arguments
+and `run(options)`, which does the work and returns the exit code.  All are imported at every start, so they import
+what takes time inside `run`.
+"""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+from viewer.commands import balance, bench, compare, cures, fly, list_, map_, portrait
+
+COMMANDS: dict[str, ModuleType] = {
+    "list": list_,
+    "balance": balance,
+    "fly": fly,
+    "compare": compare,
+    "portrait": portrait,
+    "cures": cures,
+    "map": map_,
+    "bench": bench,
+}

@@ -1,0 +1,9 @@
+"""`upline bench`: what can be worked out in the workshop, one bench a module, each as a command has it."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+ABOUT = "what can be worked out in the workshop: linkage, servos, sticks, propeller, structure"
+EXAMPLES: list[str] = []
+PARTS: dict[str, ModuleType] = {}

@@ -1,0 +1,75 @@
+"""`upline compare`."""
+
+from __future__ import annotations
+
+import argparse
+
+from models.errors import OptionError, Refused, quoted
+from viewer.commands.shared import cg_option, pilot_option, prepare, show, skill
+
+ABOUT = "two or more setups through the same manoeuvres"
+EXAMPLES = ["upline compare precision slow-3d --manoeuvre stall"]
+WHOLE_SET = "every built-in manoeuvre"
+CORE = "level flight, both 45-degree up-lines, both knife edges, stall and hover"
+
+
+def add_to(sub: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    sub.add_argument("setups", metavar="SETUP", nargs="+")
+    cg_option(sub)
+    sub.add_argument(
+        "--manoeuvre",
+        metavar="MANOEUVRE",
+        action="append",
+        help=f"only this one; may be repeated (default: {CORE})",
+    )
+    sub.add_argument("--whole-set", action="store_true", help=WHOLE_SET)
+    pilot_option(sub)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do the work and return the exit code."""
+    from models.loader import load_setup
+
+    setups = _told_apart([load_setup(name, options.cg) for name in options.setups], options.setups)
+    from scenarios.manoeuvres import CORE_SET, known_manoeuvres, load_manoeuvre
+
+    wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else CORE_SET)
+    who = skill(options)
+    manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
+    names = [manoeuvre.name for manoeuvre in manoeuvres]
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
+    progress = prepare()
+    from scenarios.compare import compare
+    from viewer.documents import compare_document
+    from viewer.tables import compare_tables
+
+    result = compare(setups, manoeuvres, progress.flights, who)
+    progress.clear()
+    show(compare_tables(setups, result), compare_document(result), options.json)
+    return 0
+
+
+def _told_apart(setups: list, arguments: list[str]) -> list:
+    """The setups, those of one name (an edited copy, say) called by their file names instead.  Raises `OptionError`."""
+    from dataclasses import replace
+    from pathlib import Path
+
+    from models.errors import printable
+
+    allowed, example = "two or more different setups", "upline compare precision slow-3d"
+    if len(setups) < 2:
+        raise OptionError("compare", Refused("one setup", allowed, example))
+    for rename in (lambda argument: Path(argument).stem, str):
+        names = [setup.name for setup in setups]
+        setups = [
+            replace(setup, name=printable(rename(argument), 200)) if names.count(setup.name) > 1 else setup
+            for setup, argument in zip(setups, arguments)
+        ]
+    names = [setup.name for setup in setups]
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise OptionError("compare", Refused(f"{quoted(twice)} a second time", allowed, example))
+    return setups
