@@ -202,6 +202,31 @@ class Servo:
 
 
 @dataclass(frozen=True)
+class Linkage:
+    """Servo arm, rod and horn in the plane they move in; see `sim.linkage` for the axes.
+
+    `horn` is how far the rod's hole stands off the hinge line, `horn_offset` how far aft
+    of it, both at neutral; `neutral` the arm's angle from the perpendicular to the chord,
+    positive aft.  The hinge line lies `distance` aft of the servo's shaft and `height`
+    from it towards the rod's side.  `travel` is the servo's angle available each way.
+    `push` is 1 if the rod pushes for a positive deflection (trailing edge down, or left
+    on a rudder), -1 if it pulls.
+    """
+
+    arm: float
+    horn: float
+    distance: float
+    height: float = 0.0
+    horn_offset: float = 0.0
+    neutral: float = 0.0
+    travel: float = 1.0472
+    push: float = 1.0
+    rod_play: float = 0.0  # m, along the rod, both ends together
+    gear_play: float = 0.0  # rad, at the servo's shaft
+    estimated: tuple[str, ...] = ()  # keys whose values were filled by a rule, not measured
+
+
+@dataclass(frozen=True)
 class Mix:
     """`gain` of `source` stick (after its exponential) added to `target`, as a fraction of the target's full throw.
 
@@ -231,3 +256,4 @@ class Setup:
     thrust_line: ThrustLine | None = None  # overrides the airframe's
     low_rates: dict[str, float] = field(default_factory=dict)  # share of full throw on the low-rate switch, 0..1
     trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim
+    linkages: dict[str, Linkage] = field(default_factory=dict)  # by control; none is straight and ideal
