@@ -33,6 +33,7 @@ import math
 from collections.abc import Mapping
 
 from models.blade_schema import BladeFamilyFile
+from models.linkages import linkage
 from models.power_schema import ElectricPart, PistonPart
 from models.schema import AirframeFile, FlapPart, ItemPart, SurfacePart
 from models.setup_schema import SetupFile
@@ -262,6 +263,7 @@ def setup(file: SetupFile, plane: d.Airframe, blades: BladeFamilyFile, cg: tuple
             "elevator": d.Servo(file.servos.elevator.speed, file.servos.elevator.lag),
             "rudder": d.Servo(file.servos.rudder.speed, file.servos.rudder.lag),
         },
+        linkages={name: linkage(part) for name, part in file.linkages or () if part is not None},
         mixes=tuple(d.Mix(mix.from_, mix.to, mix.gain) for mix in file.mixes),
         throttle_curve=file.throttle_curve,
         thrust_line=shaft,

@@ -12,6 +12,8 @@ from pydantic import Field
 
 from models.errors import Refused, quoted
 from models.fields import CentreOfGravity, Document, Group, Location, Name, OneOf, PropellerSize, Quantity, Text
+from models.linkage_schema import Linkages
+from models.linkages import linkage_problems
 from models.schema import About, Point, Share, Tilt
 
 STICKS = ("aileron", "elevator", "rudder", "throttle")
@@ -111,6 +113,7 @@ class SetupFile(Document):
     blade_family: Annotated[str, Text(300, description="a built-in name, or a path relative to this file")]
     throws: Throws
     servos: Servos
+    linkages: Linkages | None = None
     mixes: Annotated[tuple[MixPart, ...], Field(max_length=20)] = ()
     throttle_curve: Annotated[
         tuple[Share, ...],
@@ -130,3 +133,6 @@ class SetupFile(Document):
         for index, mix in enumerate(self.mixes):
             if mix.from_ == mix.to:
                 yield ("mixes", index, "to"), Refused(quoted(mix.to), f"another control than {mix.from_}")
+        if self.linkages is not None:
+            throws = {control: dict(part) for control, part in self.throws}
+            yield from linkage_problems(self.linkages, throws)

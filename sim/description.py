@@ -224,6 +224,7 @@ class Linkage:
     rod_play: float = 0.0  # m, along the rod, both ends together
     gear_play: float = 0.0  # rad, at the servo's shaft
     estimated: tuple[str, ...] = ()  # keys whose values were filled by a rule, not measured
+    other_half: Linkage | None = None  # of an aileron or elevator whose halves differ; the bench looks at it alone
 
 
 @dataclass(frozen=True)
