@@ -5,9 +5,9 @@ Only arm and horn are needed; `models.linkages` fills what is left out and says 
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, get_args
 
-from models.fields import Group, OneOf, Quantity
+from models.fields import Group, OneOf, Quantity, key_of
 
 Radius = Annotated[float, Quantity("length", least="3 mm", most="150 mm")]
 Offset = Annotated[float, Quantity("length", least="-60 mm", most="60 mm")]
@@ -67,3 +67,15 @@ class Linkages(Group):
     aileron: HalfLinkagePart | None = None
     elevator: HalfLinkagePart | None = None
     rudder: RudderLinkagePart | None = None
+
+
+PARTS: dict[str, type[LinkagePart]] = {
+    "aileron": HalfLinkagePart,
+    "elevator": HalfLinkagePart,
+    "rudder": RudderLinkagePart,
+}
+# field and type of each key that a change may have
+FIELDS: dict[str, tuple[str, Quantity]] = {
+    key_of(name): (name, get_args(get_args(field.annotation)[0])[1])
+    for name, field in LinkageChange.model_fields.items()
+}

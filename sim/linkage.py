@@ -54,12 +54,8 @@ def servo_angle(linkage: Linkage, surface: np.ndarray | float) -> np.ndarray:
     return linkage.push * _followed(_from_the_other_end(linkage), linkage.push * np.asarray(surface, dtype=float))
 
 
-def rate(linkage: Linkage, servo: np.ndarray | float) -> np.ndarray:
-    """d surface / d servo at servo angles, rad: arms of the rod's pull about the shaft and about the hinge line.
-
-    By virtual work it is also servo torque over hinge torque without friction: a hinge
-    moment M asks the servo for M times this.
-    """
+def levers(linkage: Linkage, servo: np.ndarray | float) -> tuple[np.ndarray, np.ndarray]:
+    """How far off the shaft, and off the hinge line, the rod pulls, m, at servo angles, rad; not below 0 on the way."""
     turned = linkage.push * np.asarray(servo, dtype=float)
     deflection = _followed(linkage, turned)
     phi = linkage.neutral + turned
@@ -67,7 +63,18 @@ def rate(linkage: Linkage, servo: np.ndarray | float) -> np.ndarray:
     horn_x = linkage.horn_offset * np.cos(deflection) + linkage.horn * np.sin(deflection)
     horn_y = linkage.horn * np.cos(deflection) - linkage.horn_offset * np.sin(deflection)
     rod_x, rod_y = linkage.distance + horn_x - arm_x, linkage.height + horn_y - arm_y
-    return (arm_y * rod_x - arm_x * rod_y) / (horn_y * rod_x - horn_x * rod_y)
+    length = np.hypot(rod_x, rod_y)
+    return (arm_y * rod_x - arm_x * rod_y) / length, (horn_y * rod_x - horn_x * rod_y) / length
+
+
+def rate(linkage: Linkage, servo: np.ndarray | float) -> np.ndarray:
+    """d surface / d servo at servo angles, rad: the rod moves both its holes alike along itself.
+
+    By virtual work it is also servo torque over hinge torque without friction: a hinge
+    moment M asks the servo for M times this.
+    """
+    arm, horn = levers(linkage, servo)
+    return arm / horn
 
 
 def way(linkage: Linkage) -> Way:

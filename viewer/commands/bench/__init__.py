@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from types import ModuleType
 
+from viewer.commands.bench import linkage
+
 ABOUT = "what can be worked out in the workshop: linkage, servos, sticks, propeller, structure"
 EXAMPLES: list[str] = []
-PARTS: dict[str, ModuleType] = {}
+PARTS: dict[str, ModuleType] = {"linkage": linkage}

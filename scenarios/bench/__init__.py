@@ -1,0 +1,1 @@
+"""What can be worked out on the bench, without a flight: a module a bench."""

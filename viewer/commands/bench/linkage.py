@@ -1,0 +1,251 @@
+"""`upline bench linkage`."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from models.errors import OptionError, Refused, UserError, nearest, quoted
+from viewer.commands.shared import show
+
+if TYPE_CHECKING:
+    from models.linkage_schema import LinkagePart
+    from models.loader import Loaded
+    from sim.description import Setup
+
+ABOUT = "arm, rod and horn: surface over stick, steps, torque, play, left-right mismatch, and the best holes"
+EXAMPLES = [
+    "upline bench linkage extreme",
+    "upline bench linkage extreme --control elevator --plot elevator.png",
+    'upline bench linkage extreme --control elevator --try "servo arm: 30 mm, horn height: 24 mm"',
+    'upline bench linkage precision --control elevator --wanted "45 deg" --arms "20 mm, 25 mm, 30 mm"',
+]
+NOTES = (
+    "--try and --other-half take the keys of a linkage in a setup file: servo arm, horn height, horn offset,\n"
+    "arm neutral, servo to hinge or rod length, hinge height, servo travel, rod play, gear play."
+)
+CONTROLS = ("aileron", "elevator", "rudder")
+KINDS = (".png", ".svg", ".pdf")
+MOST_HOLES = 20
+
+
+def add_to(sub: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    sub.add_argument("setup", metavar="SETUP")
+    sub.add_argument("--control", metavar="CONTROL", help="aileron, elevator or rudder in full (default: all in brief)")
+    sub.add_argument("--try", dest="change", metavar="CHANGES", help='other values: "servo arm: 30 mm, rod play: 0 mm"')
+    sub.add_argument("--other-half", metavar="CHANGES", help="what differs on the other aileron or elevator half")
+    sub.add_argument("--torque", metavar="TORQUE", help='the servo\'s torque, "2.5 N m", unless the setup says it')
+    sub.add_argument("--steps", metavar="N", help="steps of the link over the servo's whole travel (default 2048)")
+    sub.add_argument("--plot", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
+    sub.add_argument("--wanted", metavar="ANGLE", help='the way back: holes of arm and horn for "45 deg" both ways')
+    sub.add_argument("--arms", metavar="LENGTHS", help='holes of the arm for --wanted, "20 mm, 25 mm, 30 mm"')
+    sub.add_argument("--horns", metavar="LENGTHS", help="holes of the horn for --wanted")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do the work and return the exit code."""
+    from models.loader import load
+    from scenarios.bench.linkage import STEPS
+
+    _check_together(options)
+    torque = _read("--torque", options.torque, "torque", over="0 N m", most="100 N m")
+    steps = STEPS if options.steps is None else _count("--steps", options.steps)
+    loaded = load(options.setup)
+    if options.wanted is not None:
+        return _holes(options, loaded, torque, steps)
+    return _bench(options, loaded, torque, steps)
+
+
+def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, steps: int) -> int:
+    """The linkages as they are, or as they would be with a change."""
+    from scenarios.bench.linkage import bench
+    from viewer.bench_linkage import bench_text, summary_text
+    from viewer.bench_linkage_documents import bench_document
+    from viewer.files import check_writable, write_whole
+
+    setup = _as_tried(options, loaded)
+    if options.control is not None and options.control not in setup.linkages:
+        raise _none_there(setup, f"no linkage for the {options.control}", list(setup.linkages))
+    if not setup.linkages:
+        raise _none_there(setup, "no linkages", [])
+    picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
+    controls = [options.control] if options.control else list(setup.linkages)
+    benches = [bench(setup, control, _torque_of(setup, control, torque), steps) for control in controls]
+    names = setup.name, setup.airframe.name
+    if picture is not None:
+        from viewer.bench_linkage_picture import draw
+
+        title = f"linkage{'s' if len(benches) > 1 else ''} of {names[0]} on {names[1]}"
+        kind = picture.suffix.lower().removeprefix(".")
+        write_whole("--plot", picture, lambda file: draw(title, benches, file, kind))
+    text = bench_text(*names, benches[0]) if options.control else summary_text(*names, benches)
+    document = {"setup": names[0], "airframe": names[1], "linkages": [bench_document(b) for b in benches]}
+    show(text, document, options.json)
+    return 0
+
+
+def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, steps: int) -> int:
+    """The way back: from a wanted throw to holes."""
+    from models.linkage_schema import PARTS
+    from models.linkages import changed
+    from scenarios.bench.linkage import largest_flap_chord
+    from scenarios.bench.linkage_holes import ARMS, HORNS, holes_for
+    from viewer.bench_linkage import holes_text
+    from viewer.bench_linkage_documents import holes_document
+
+    setup, control = loaded.setup, options.control
+    wanted = _read("--wanted", options.wanted, "angle", over="0 deg", most="75 deg")
+    arms = ARMS if options.arms is None else _lengths("--arms", options.arms)
+    horns = HORNS if options.horns is None else _lengths("--horns", options.horns)
+    part = _parts(loaded).get(control) or PARTS[control].model_construct(servo_arm=arms[0], horn_height=horns[0])
+    if options.change is not None:
+        part = changed(part, _change("--try", options.change))
+    can, cannot = holes_for(part, wanted, arms, horns, _torque_of(setup, control, torque), steps)
+    chord, _ = largest_flap_chord(setup.airframe, control)
+    about = f"{control} of {setup.name} on {setup.airframe.name}"
+    usual = options.arms is None or options.horns is None
+    document = {"setup": setup.name, "airframe": setup.airframe.name} | holes_document(
+        control, wanted, chord, can, cannot
+    )
+    show(holes_text(about, wanted, chord, can, cannot, usual, steps), document, options.json)
+    return 0
+
+
+def _check_together(options: argparse.Namespace) -> None:
+    """Refuse options that do not go with each other.  Raises `OptionError`."""
+    if options.control is not None and options.control not in CONTROLS:
+        near = " or ".join(nearest(options.control, CONTROLS))
+        raise OptionError("--control", Refused(quoted(options.control), ", ".join(CONTROLS), near))
+    for option, value in (
+        ("--wanted", options.wanted),
+        ("--try", options.change),
+        ("--other-half", options.other_half),
+    ):
+        if value is not None and options.control is None:
+            raise OptionError(option, Refused("no --control", "one control", f"--control {CONTROLS[1]}"))
+    if options.other_half is not None and options.control == "rudder":
+        raise OptionError("--other-half", Refused("--control rudder", "aileron or elevator, which have two halves"))
+    if options.wanted is None:
+        for option, value in (("--arms", options.arms), ("--horns", options.horns)):
+            if value is not None:
+                raise OptionError(option, Refused("no --wanted", "a wanted throw beside it", '--wanted "45 deg"'))
+    else:
+        for option, value in (("--plot", options.plot), ("--other-half", options.other_half)):
+            if value is not None:
+                raise OptionError(option, Refused("--wanted beside it", "one of the two"))
+
+
+def _parts(loaded: Loaded) -> dict[str, LinkagePart]:
+    """The linkages as the setup file has them, by control."""
+    from models.reading import read_text
+    from models.setup_schema import SetupFile
+
+    linkages = read_text(loaded.texts["setup"], "setup", SetupFile).value.linkages
+    return {name: part for name, part in linkages or () if part is not None}
+
+
+def _as_tried(options: argparse.Namespace, loaded: Loaded) -> Setup:
+    """The setup with --try and --other-half put on the control's linkage.  Raises `UserError`."""
+    from dataclasses import replace
+
+    from models.linkage_schema import PARTS, Linkages
+    from models.linkages import changed, linkage, linkage_problems
+    from models.reading import read_text
+    from models.setup_schema import SetupFile
+
+    setup, control = loaded.setup, options.control
+    if options.change is None and options.other_half is None:
+        return setup
+    part = _parts(loaded).get(control)
+    other = getattr(part, "other_half", None)
+    if options.change is not None:
+        change = _change("--try", options.change)
+        if part is None:
+            if change.servo_arm is None or change.horn_height is None:
+                found = f"no linkage for the {control} in {setup.name}, and not all of one here"
+                allowed = "servo arm and horn height at least"
+                raise OptionError("--try", Refused(found, allowed, '--try "servo arm: 30 mm, horn height: 30 mm"'))
+            part = PARTS[control].model_construct(servo_arm=change.servo_arm, horn_height=change.horn_height)
+        part = changed(part, change)
+    if part is None:
+        raise _none_there(setup, f"no linkage for the {control}", list(setup.linkages))
+    if options.other_half is not None:
+        other = _change("--other-half", options.other_half)
+    if other is not None:
+        part = part.model_copy(update={"other_half": other})
+    throws = {name: dict(t) for name, t in read_text(loaded.texts["setup"], "setup", SetupFile).value.throws}
+    problems = [
+        f"{'--other-half' if 'other half' in (*where, str(refused)) else '--try'}: {' > '.join(map(str, where))}: {refused}"
+        for where, refused in linkage_problems(Linkages.model_construct(**{control: part}), throws)
+    ]
+    if problems:
+        raise UserError("\n".join(problems))
+    return replace(setup, linkages={**setup.linkages, control: linkage(part)})
+
+
+def _change(option: str, text: str):
+    """Values of a linkage from "key: value, key: value".  Raises `OptionError`."""
+    from models.linkage_schema import FIELDS, LinkageChange
+
+    values = {}
+    for piece in text.split(","):
+        key, colon, value = (part.strip() for part in piece.partition(":"))
+        if not colon:
+            raise OptionError(option, Refused(quoted(piece), '"key: value", with commas between', '"servo arm: 30 mm"'))
+        if key not in FIELDS:
+            raise OptionError(option, Refused(quoted(key), ", ".join(FIELDS), " or ".join(nearest(key, FIELDS))))
+        field, kind = FIELDS[key]
+        if field in values:
+            raise OptionError(option, Refused(f"{quoted(key)} a second time", "each key once"))
+        try:
+            values[field] = kind.read(value)
+        except Refused as refused:
+            raise OptionError(f"{option}: {key}", refused) from None
+    return LinkageChange.model_construct(**values)
+
+
+def _lengths(option: str, text: str) -> list[float]:
+    """Lengths of arms or horns, rising.  Raises `OptionError`."""
+    from typing import get_args
+
+    from models.linkage_schema import Radius
+
+    pieces = text.split(",")
+    if len(pieces) > MOST_HOLES:
+        raise OptionError(option, Refused(f"{len(pieces)} lengths", f"at most {MOST_HOLES}"))
+    try:
+        return sorted({get_args(Radius)[1].read(piece.strip()) for piece in pieces})
+    except Refused as refused:
+        raise OptionError(option, refused) from None
+
+
+def _read(option: str, text: str | None, dimension: str, **bounds: str) -> float | None:
+    from models.fields import Quantity
+
+    if text is None:
+        return None
+    try:
+        return Quantity(dimension, **bounds).read(text)
+    except Refused as refused:
+        raise OptionError(option, refused) from None
+
+
+def _count(option: str, text: str) -> int:
+    from models.fields import Count
+
+    try:
+        return Count(64, 1_000_000).read(text)
+    except Refused as refused:
+        raise OptionError(option, refused) from None
+
+
+def _torque_of(setup: Setup, control: str, given: float | None) -> float | None:
+    """The servo's torque, N m: as given, else as the setup says, if it does."""
+    return given if given is not None else getattr(setup.servos[control], "torque", None)
+
+
+def _none_there(setup: Setup, found: str, have: list[str]) -> UserError:
+    advice = f"--control {' or '.join(have)}" if have else 'a group "linkages:" in a copy of the setup'
+    tried = '--control elevator --try "servo arm: 30 mm, horn height: 30 mm"'
+    return UserError(f"{setup.name}: {Refused(found, 'a setup with linkages', f'{advice}, or {tried}')}")
