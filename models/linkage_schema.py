@@ -9,7 +9,14 @@ from typing import Annotated, get_args
 
 from models.fields import Group, OneOf, Quantity, key_of
 
-Radius = Annotated[float, Quantity("length", least="3 mm", most="150 mm")]
+
+class HoleRadius(Quantity):
+    """A length whose example is an arm's or a horn's."""
+
+    sample = "30 mm"
+
+
+Radius = Annotated[float, HoleRadius("length", least="3 mm", most="160 mm")]
 Offset = Annotated[float, Quantity("length", least="-60 mm", most="60 mm")]
 Height = Annotated[float, Quantity("length", least="-200 mm", most="200 mm")]
 Reach = Annotated[float, Quantity("length", least="10 mm", most="2 m")]

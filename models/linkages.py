@@ -36,7 +36,7 @@ THROWS = {
     "elevator": (("up", -1.0), ("down", 1.0)),
     "rudder": (("left", 1.0), ("right", -1.0)),
 }
-LEAST, LARGEST, STEP = 3.0e-3, 0.150, 0.5e-3  # m, arms and horns that are tried for advice
+LEAST, LARGEST, STEP = 3.0e-3, 0.160, 0.5e-3  # m, arms and horns that are tried for advice
 WORDS = {
     "servo": "where the servo's travel ends",
     "horn": "where horn and rod come into line",

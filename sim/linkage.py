@@ -23,7 +23,6 @@ import numpy as np
 
 from sim.description import Linkage
 
-POINTS = 33
 MEETS = 1e-4  # rad
 ROUNDING = 1e-12  # of a cosine at a dead point, where it is 1 or -1
 
@@ -95,19 +94,6 @@ def way(linkage: Linkage) -> Way:
     if linkage.push < 0.0:
         return Way(-high, -low, high_end, low_end)
     return Way(low, high, low_end, high_end)
-
-
-def linkage_table(linkage: Linkage, span: float | None = None, points: int = POINTS) -> tuple[np.ndarray, np.ndarray]:
-    """Servo angles, even from -`span` to `span` (rad), and the surface's angles there, rad, rising, shape (points,).
-
-    With an odd number of points the middle one is neutral, 0 and 0.  Without `span` it is
-    the longer side of the whole way.  Past the end of the way the surface stays where it was.
-    Linear in between, 33 points keep within 0.02 deg of the exact way away from a dead point.
-    """
-    ends = way(linkage)
-    span = max(-ends.low, ends.high) if span is None else span
-    servo = np.linspace(-span, span, points)
-    return servo, surface_angle(linkage, np.clip(servo, ends.low, ends.high))
 
 
 def _from_the_other_end(linkage: Linkage) -> Linkage:

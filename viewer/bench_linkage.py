@@ -11,7 +11,7 @@ from viewer.text import number, table, wrapped
 
 SIDES = {"aileron": ("up", "down"), "elevator": ("up", "down"), "rudder": ("right", "left")}
 ENDS = {"servo": "the servo's travel", "horn": "horn and rod in line", "arm": "arm and rod in line"}
-ROWS = 12  # of a table of holes
+ROWS, ROWS_OF_CANNOT = 12, 8  # of the tables of holes
 
 
 def deg(value: float | None, decimals: int = 1) -> str:
@@ -69,7 +69,7 @@ def _stick_table(b: Bench) -> str:
             _plain(p.rate, 2),
             _plain(1.0 / p.rate, 2),
         ]
-        for p in b.points[::2]
+        for p in b.points[::4]
     ]
     head = ["stick %", "servo deg", "surface deg", "edge mm", "straight deg", "deg per deg", "leverage"]
     return f"(+ is {up}{', on the right aileron' if b.control == 'aileron' else ''})\n" + table(head, rows, left=0)
@@ -77,26 +77,25 @@ def _stick_table(b: Bench) -> str:
 
 def _reading(b: Bench) -> list[str]:
     where = f"at {_plain(100.0 * b.chord_at, 0)} % of the {'span' if b.control == 'rudder' else 'half-span'}"
-    h = edge_travel(b.chord, b.throw.positive)
-    tangent, sine = math.degrees(math.atan(h / b.chord)), h / b.chord
-    wrong = f"tangent would read {_plain(tangent, 0)} deg, sine " + (
-        f"{_plain(math.degrees(math.asin(sine)), 0)} deg" if sine <= 1.0 else "nothing at all"
-    )
-    return [
-        wrapped(
-            f"edge: straight from the neutral trailing edge to the deflected one, at the largest chord behind the "
-            f"hinge line, {mm(b.chord)} mm {where}; from the same {mm(h, 1)} mm, {wrong}, where it is "
-            f"{deg(b.throw.positive, 0)}.",
-            "  ",
-            "",
-        ),
-        wrapped(
-            "straight: without a linkage; deg per deg: surface per servo; leverage: torque at the surface over the "
-            "servo's, without friction.",
-            "  ",
-            "",
-        ),
+    said = [
+        f"edge: straight from the neutral trailing edge to the deflected one, at the largest chord behind the hinge "
+        f"line, {mm(b.chord)} mm {where}{_ruler(b)}.",
+        "straight: without a linkage; deg per deg: surface per servo; leverage: torque at the surface over the servo's, "
+        "without friction.",
     ]
+    return [wrapped(s, "  ", "") for s in said]
+
+
+def _ruler(b: Bench) -> str:
+    """What the ruler's millimetres at the larger throw pass for by the formulas that are about; "" if nothing is lost."""
+    throw = max(b.throw.positive, b.throw.negative)
+    h = edge_travel(b.chord, throw)
+    tangent = math.atan(h / b.chord)
+    sine = math.asin(h / b.chord) if h <= b.chord else None
+    if throw - tangent < math.radians(1.0):
+        return ""
+    by_sine = "no angle at all" if sine is None else f"{deg(sine, 0)} deg"
+    return f"; from {mm(h, 1)} mm a tangent would make {deg(tangent, 0)} deg and a sine {by_sine}, where it is {deg(throw, 0)}"
 
 
 def _places(b: Bench) -> str:
@@ -236,6 +235,9 @@ def holes_text(
     said = [f"{about}: holes for {deg(wanted)} deg both ways"]
     if usual:
         said.append(wrapped("Holes tried are those that arms and horns commonly have; give your own: --arms, --horns."))
+    known = next((h.linkage for h in (*can, *cannot) if h.linkage is not None), None)
+    if known is not None and known.estimated:
+        said.append(wrapped(f"estimated, not measured: {', '.join(known.estimated)}"))
     if can:
         rows = [_hole_row(n, h, chord) for n, h in enumerate(can[:ROWS], 1)]
         head = ["", "arm", "horn", "servo", "step", "step", "play", "play", "leverage", "torque"]
@@ -258,10 +260,10 @@ def holes_text(
     else:
         said += ["", "None of them gives it."]
     if cannot:
-        rows = [[mm(h.arm, 1), mm(h.horn, 1), deg(h.most), h.reason] for h in cannot[:ROWS]]
+        rows = [[mm(h.arm, 1), mm(h.horn, 1), deg(h.most), h.reason] for h in cannot[:ROWS_OF_CANNOT]]
         said += ["", "cannot, nearest first", table(["arm mm", "horn mm", "most deg", "what ends it"], rows, left=0)]
-        if len(cannot) > ROWS:
-            said.append(f"and {len(cannot) - ROWS} more")
+        if len(cannot) > ROWS_OF_CANNOT:
+            said.append(f"and {len(cannot) - ROWS_OF_CANNOT} more")
     return "\n".join(said)
 
 

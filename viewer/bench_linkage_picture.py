@@ -23,7 +23,10 @@ def draw(title: str, benches: list[Bench], file: BinaryIO, kind: str) -> None:
 
 def _page(title: str, benches: list[Bench]) -> Figure:
     figure = Figure(figsize=(10.0, 0.9 + 3.5 * len(benches)), layout="constrained")
-    for (left, right), b in zip(figure.subplots(len(benches), 2, squeeze=False), benches):
+    panels = figure.subplots(len(benches), 2, squeeze=False)
+    panels[0, 0].set_title("surface over stick", fontsize=10.5)
+    panels[0, 1].set_title("leverage: torque at the surface over the servo's", fontsize=10.5)
+    for (left, right), b in zip(panels, benches):
         _surface(left, b)
         _leverage(right, b)
     figure.suptitle(title, fontsize=13)
@@ -56,7 +59,6 @@ def _leverage(panel, b: Bench) -> None:
     panel.plot(stick, [1.0 / p.rate for p in b.points], color=DARK)
     _grid(panel, b)
     panel.set_ylim(bottom=0.0)
-    panel.set_ylabel("surface torque over servo torque")
 
 
 def _grid(panel, b: Bench) -> None:

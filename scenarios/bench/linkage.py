@@ -17,7 +17,7 @@ from sim.description import Airframe, Linkage, Setup, Throw
 from sim.transmitter import shaped
 
 STEPS = 2048  # of the link over the servo's whole travel (common practice, no source)
-STICKS = np.linspace(-1.0, 1.0, 21)
+STICKS = np.linspace(-1.0, 1.0, 41)
 NEAR_DEAD = np.radians(5.0)  # of servo; nearer to a dead point play and rod load grow out of hand (common practice)
 SLOP_AIM = np.radians(0.5)  # at the surface (common practice, no source)
 # What is easily wrong on one half and not on the other: words, field of `Linkage`, size in SI.
@@ -98,7 +98,7 @@ class Bench:
 
 
 def bench(setup: Setup, control: str, torque: float | None = None, steps: int = STEPS) -> Bench:
-    """`control`'s linkage of `setup` on the bench; the servo's `torque` in N m, or None.
+    """`control`'s linkage of `setup` on the bench; its servos' `torque` together in N m, or None.
 
     The setup must have that linkage, and it must give the throws; `models.loader` has checked both.
     """

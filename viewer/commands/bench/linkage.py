@@ -35,7 +35,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--control", metavar="CONTROL", help="aileron, elevator or rudder in full (default: all in brief)")
     sub.add_argument("--try", dest="change", metavar="CHANGES", help='other values: "servo arm: 30 mm, rod play: 0 mm"')
     sub.add_argument("--other-half", metavar="CHANGES", help="what differs on the other aileron or elevator half")
-    sub.add_argument("--torque", metavar="TORQUE", help='the servo\'s torque, "2.5 N m", unless the setup says it')
+    sub.add_argument("--torque", metavar="TORQUE", help='torque of one servo, "2.5 N m", instead of the setup\'s')
     sub.add_argument("--steps", metavar="N", help="steps of the link over the servo's whole travel (default 2048)")
     sub.add_argument("--plot", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
     sub.add_argument("--wanted", metavar="ANGLE", help='the way back: holes of arm and horn for "45 deg" both ways')
@@ -175,10 +175,10 @@ def _as_tried(options: argparse.Namespace, loaded: Loaded) -> Setup:
     if other is not None:
         part = part.model_copy(update={"other_half": other})
     throws = {name: dict(t) for name, t in read_text(loaded.texts["setup"], "setup", SetupFile).value.throws}
-    problems = [
-        f"{'--other-half' if 'other half' in (*where, str(refused)) else '--try'}: {' > '.join(map(str, where))}: {refused}"
-        for where, refused in linkage_problems(Linkages.model_construct(**{control: part}), throws)
-    ]
+    problems = []
+    for where, refused in linkage_problems(Linkages.model_construct(**{control: part}), throws):
+        option = "--other-half" if options.other_half is not None and "other half" in f"{where} {refused}" else "--try"
+        problems.append(f"{option}: {' > '.join(map(str, where))}: {refused}")
     if problems:
         raise UserError("\n".join(problems))
     return replace(setup, linkages={**setup.linkages, control: linkage(part)})
@@ -241,8 +241,10 @@ def _count(option: str, text: str) -> int:
 
 
 def _torque_of(setup: Setup, control: str, given: float | None) -> float | None:
-    """The servo's torque, N m: as given, else as the setup says, if it does."""
-    return given if given is not None else getattr(setup.servos[control], "torque", None)
+    """Torque of the control's servos together, N m: of each as given, else as the setup says, if it does."""
+    servo = setup.servos[control]
+    each = given if given is not None else getattr(servo, "torque", None)
+    return None if each is None else each * getattr(servo, "count", 1)
 
 
 def _none_there(setup: Setup, found: str, have: list[str]) -> UserError:
