@@ -12,6 +12,7 @@ from viewer.text import number, table, wrapped
 SIDES = {"aileron": ("up", "down"), "elevator": ("up", "down"), "rudder": ("right", "left")}
 ENDS = {"servo": "the servo's travel", "horn": "horn and rod in line", "arm": "arm and rod in line"}
 ROWS, ROWS_OF_CANNOT = 12, 8  # of the tables of holes
+TRIM_ROOM = math.radians(5.0)  # of servo (common practice, no source)
 
 
 def deg(value: float | None, decimals: int = 1) -> str:
@@ -108,6 +109,7 @@ def _places(b: Bench) -> str:
     rows = [
         row("one link step, deg", lambda p: deg(p.step, 3)),
         row("one link step, edge mm", lambda p: mm(b.chord * p.step, 2)),
+        row("time from neutral without load, s", lambda p: _plain(p.time, 3)),
         row("leverage", lambda p: _plain(p.leverage, 2)),
     ]
     if b.centre.torque is not None:
@@ -126,7 +128,7 @@ def _notes(b: Bench) -> list[str]:
     said = [_bend(b), _differential(b)]
     link = b.linkage
     said.append(
-        f"Steps are those of a link of {b.steps} over the servo's whole travel ({deg(2.0 * link.travel, 0)} deg); "
+        f"Steps are those of a link of {b.drive.steps} over the servo's whole travel ({deg(2.0 * link.travel, 0)} deg); "
         "play is end to end."
     )
     if b.centre.torque is None:
@@ -200,6 +202,7 @@ def summary_text(setup: str, plane: str, benches: list[Bench]) -> str:
         ["servo travel each way deg", *(deg(b.linkage.travel) for b in benches)],
         ["edge at full throw mm", *(mm(edge_travel(b.chord, b.throw.positive), 1) for b in benches)],
         ["one link step, centre deg", *(deg(b.centre.step, 3) for b in benches)],
+        ["time to full throw s", *(_pair(b, lambda p: _plain(p.time, 3)) for b in benches)],
         ["leverage, centre", *(_plain(b.centre.leverage, 2) for b in benches)],
         ["leverage, full throws", *(_pair(b, lambda p: _plain(p.leverage, 2)) for b in benches)],
     ]
@@ -240,8 +243,8 @@ def holes_text(
         said.append(wrapped(f"estimated, not measured: {', '.join(known.estimated)}"))
     if can:
         rows = [_hole_row(n, h, chord) for n, h in enumerate(can[:ROWS], 1)]
-        head = ["", "arm", "horn", "servo", "step", "step", "play", "play", "leverage", "torque"]
-        units = ["", "mm", "mm", "deg", "deg", "edge mm", "deg", "edge mm", "at full", "N m"]
+        head = ["", "arm", "horn", "servo", "time", "step", "step", "play", "play", "leverage", "torque"]
+        units = ["", "mm", "mm", "deg", "s", "deg", "edge mm", "deg", "edge mm", "at full", "N m"]
         if can[0].centre.torque is None:
             head, units, rows = head[:-1], units[:-1], [row[:-1] for row in rows]
         said += ["", table(head, [units, *rows], left=0)]
@@ -249,8 +252,9 @@ def holes_text(
             said.append(f"and {len(can) - ROWS} more")
         said.append(
             wrapped(
-                f"servo: the larger angle it turns; step: of a link of {steps} over the servo's travel, and play, both "
-                "at the centre; leverage at full throw, the weaker side. In order of step, then play, then leverage.",
+                f"servo: the larger angle it turns, time: without load; step: of a link of {steps} over the servo's "
+                "travel, and play, both at the centre; leverage at full throw, the weaker side. In order of step, then "
+                "play, then leverage.",
                 "  ",
                 "",
             )
@@ -260,11 +264,16 @@ def holes_text(
     else:
         said += ["", "None of them gives it."]
     if cannot:
-        rows = [[mm(h.arm, 1), mm(h.horn, 1), deg(h.most), h.reason] for h in cannot[:ROWS_OF_CANNOT]]
+        rows = [[mm(h.arm, 1), mm(h.horn, 1), deg(_floored(h.most)), h.reason] for h in cannot[:ROWS_OF_CANNOT]]
         said += ["", "cannot, nearest first", table(["arm mm", "horn mm", "most deg", "what ends it"], rows, left=0)]
         if len(cannot) > ROWS_OF_CANNOT:
             said.append(f"and {len(cannot) - ROWS_OF_CANNOT} more")
     return "\n".join(said)
+
+
+def _floored(angle: float) -> float:
+    """An angle cut to tenths of a degree: what is not quite enough must not read as enough."""
+    return math.radians(math.floor(math.degrees(angle) * 10.0 + 1e-6) / 10.0)
 
 
 def _hole_row(n: int, h: Holes, chord: float) -> list[str]:
@@ -274,6 +283,7 @@ def _hole_row(n: int, h: Holes, chord: float) -> list[str]:
         mm(h.arm, 1),
         mm(h.horn, 1),
         deg(h.travel),
+        _plain(max(h.positive.time, h.negative.time), 3),
         deg(h.centre.step, 3),
         mm(chord * h.centre.step, 2),
         deg(h.centre.slop, 2),
@@ -284,8 +294,10 @@ def _hole_row(n: int, h: Holes, chord: float) -> list[str]:
 
 
 def _advice(h: Holes) -> str:
+    left = h.linkage.travel - h.travel
+    trims = f"That leaves {deg(left)} deg for trims: take the next one if you need more. " if left < TRIM_ROOM else ""
     return (
         f"Best: arm {mm(h.arm, 1)} mm, horn {mm(h.horn, 1)} mm, rod square at neutral; end points at "
-        f"{deg(h.positive.servo)} and {deg(-h.negative.servo)} deg of servo of {deg(h.linkage.travel)} each way. "
+        f"{deg(h.positive.servo)} and {deg(-h.negative.servo)} deg of servo of {deg(h.linkage.travel)} each way. {trims}"
         "Turn the surface by hand through the whole throw before power: nothing may bind."
     )

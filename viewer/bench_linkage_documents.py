@@ -34,7 +34,7 @@ def bench_document(b: Bench) -> dict[str, Any]:
         },
         "exponential": quantity(100.0 * b.throw.exponential, "%"),
         "chord": {**_mm(b.chord), "at_share_of_span": quantity(100.0 * b.chord_at, "%")},
-        "link_steps": b.steps,
+        "link_steps": b.drive.steps,
         "stick": [
             {
                 "stick": quantity(100.0 * p.stick, "%"),
@@ -101,6 +101,7 @@ def _place(p: Place, chord: float) -> dict[str, Any]:
         "play": _deg(p.slop),
         "play_at_edge": _mm(chord * p.slop),
         "torque": quantity(p.torque, "N m"),
+        "time_from_neutral": quantity(p.time, "s"),
     }
 
 

@@ -29,6 +29,7 @@ def _page(title: str, benches: list[Bench]) -> Figure:
     for (left, right), b in zip(panels, benches):
         _surface(left, b)
         _leverage(right, b)
+    figure.get_layout_engine().set(wspace=0.06)
     figure.suptitle(title, fontsize=13)
     return figure
 

@@ -41,8 +41,23 @@ class Point:
 
 
 @dataclass(frozen=True)
+class Drive:
+    """What turns the arm: servo `speed` without load (rad/s), `torque` of all its servos (N m), None where not known; link steps."""
+
+    speed: float | None = None
+    torque: float | None = None
+    steps: int = STEPS
+
+
+NO_DRIVE = Drive()
+
+
+@dataclass(frozen=True)
 class Place:
-    """The linkage at one deflection: angles in rad; `step` per link step; play end to end at the surface; torque in N m."""
+    """The linkage at one deflection: angles in rad; `step` per link step; play end to end at the surface; torque in N m.
+
+    `time` is the servo's from neutral without load, s.
+    """
 
     servo: float
     surface: float
@@ -51,6 +66,7 @@ class Place:
     gear_slop: float
     rod_slop: float
     torque: float | None  # at the surface, from the servo's
+    time: float | None
 
     @property
     def leverage(self) -> float:
@@ -85,7 +101,7 @@ class Bench:
     throw: Throw
     chord: float  # m, the largest behind the hinge line
     chord_at: float  # share of the (half-)span
-    steps: int
+    drive: Drive
     points: tuple[Point, ...]
     centre: Place
     positive: Place
@@ -98,13 +114,14 @@ class Bench:
 
 
 def bench(setup: Setup, control: str, torque: float | None = None, steps: int = STEPS) -> Bench:
-    """`control`'s linkage of `setup` on the bench; its servos' `torque` together in N m, or None.
+    """`control`'s linkage of `setup` on the bench; `torque` of one servo (N m) instead of the setup's, if given.
 
     The setup must have that linkage, and it must give the throws; `models.loader` has checked both.
     """
     linkage, throw = setup.linkages[control], setup.throws[control]
     chord, chord_at = largest_flap_chord(setup.airframe, control)
-    positive, negative = place(linkage, throw.positive, torque, steps), place(linkage, -throw.negative, torque, steps)
+    drive = drive_of(setup, control, torque, steps)
+    positive, negative = place(linkage, throw.positive, drive), place(linkage, -throw.negative, drive)
     effect = np.array([shaped(s, throw.exponential) for s in STICKS])
     servo = np.where(effect > 0.0, effect * positive.servo, -effect * negative.servo)
     straight = np.where(effect > 0.0, effect * throw.positive, effect * throw.negative)
@@ -117,9 +134,9 @@ def bench(setup: Setup, control: str, torque: float | None = None, steps: int = 
         throw=throw,
         chord=chord,
         chord_at=chord_at,
-        steps=steps,
+        drive=drive,
         points=tuple(Point(*(float(x) for x in point)) for point in points),
-        centre=place(linkage, 0.0, torque, steps),
+        centre=place(linkage, 0.0, drive),
         positive=positive,
         negative=negative,
         rod_length=four_bar.rod_length(linkage),
@@ -133,6 +150,13 @@ def bench(setup: Setup, control: str, torque: float | None = None, steps: int = 
     )
 
 
+def drive_of(setup: Setup, control: str, torque: float | None = None, steps: int = STEPS) -> Drive:
+    """The servos of `control`; `torque` of one of them (N m) instead of the setup's, if given."""
+    servo = setup.servos[control]
+    each = getattr(servo, "torque", None) if torque is None else torque
+    return Drive(servo.speed, None if each is None else each * getattr(servo, "count", 1), steps)
+
+
 def surface_at(linkage: Linkage, servo: np.ndarray | float) -> np.ndarray:
     """Surface angle over servo angle, rad, both in the stick's sense."""
     return -four_bar.surface_angle(linkage, -np.asarray(servo))
@@ -143,7 +167,7 @@ def servo_at(linkage: Linkage, surface: float) -> float:
     return -float(four_bar.servo_angle(linkage, -surface))
 
 
-def place(linkage: Linkage, surface: float, torque: float | None = None, steps: int = STEPS) -> Place:
+def place(linkage: Linkage, surface: float, drive: Drive = NO_DRIVE) -> Place:
     """The linkage with the surface at an angle, rad, in the stick's sense."""
     servo = servo_at(linkage, surface)
     arm, horn = four_bar.levers(linkage, -servo)
@@ -152,10 +176,11 @@ def place(linkage: Linkage, surface: float, torque: float | None = None, steps: 
         servo=servo,
         surface=surface,
         rate=rate,
-        step=rate * 2.0 * linkage.travel / steps,
+        step=rate * 2.0 * linkage.travel / drive.steps,
         gear_slop=rate * linkage.gear_play,
         rod_slop=linkage.rod_play / float(horn),
-        torque=None if torque is None else torque / rate,
+        torque=None if drive.torque is None else drive.torque / rate,
+        time=None if drive.speed is None else abs(servo) / drive.speed,
     )
 
 

@@ -3,8 +3,9 @@
 Every pair of holes is tried in the same place; what can give the throw both ways is put
 in order.  A shorter arm on a longer horn lets the servo travel farther for the same
 throw: finer steps, more torque, less of the gears' play; a longer horn makes less of
-the rod's.  So the order is by the step at the centre, to a thousandth of a degree, then
-by play at the centre, then by leverage at full throw.
+the rod's; the price is time, as the arm has farther to go.  So the order is by the step
+at the centre, to a thousandth of a degree, then by play there, then by leverage at full
+throw.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import numpy as np
 from models.errors import Refused
 from models.linkage_schema import LinkageChange, LinkagePart
 from models.linkages import WORDS, changed, largest_throws, linkage
-from scenarios.bench.linkage import NEAR_DEAD, STEPS, Place, left_to_dead, place
+from scenarios.bench.linkage import NEAR_DEAD, NO_DRIVE, Drive, Place, left_to_dead, place
 from sim.description import Linkage
 
 ARMS = tuple(1e-3 * mm for mm in (10, 15, 20, 25, 30, 35, 40, 45, 50))  # m (common practice, no source)
@@ -58,19 +59,18 @@ def holes_for(
     wanted: float,
     arms: Iterable[float] = ARMS,
     horns: Iterable[float] = HORNS,
-    torque: float | None = None,
-    steps: int = STEPS,
+    drive: Drive = NO_DRIVE,
 ) -> tuple[list[Holes], list[Holes]]:
     """Pairs of holes that give `wanted` (rad) both ways, best first, and those that cannot, nearest first.
 
     `part` says everything but arm and horn; what it leaves out is estimated for each pair anew.
     """
-    tried = [_tried(part, arm, horn, wanted, torque, steps) for arm in arms for horn in horns]
+    tried = [_tried(part, arm, horn, wanted, drive) for arm in arms for horn in horns]
     can = sorted((h for h in tried if not h.reason), key=lambda h: h.order)
     return can, sorted((h for h in tried if h.reason), key=lambda h: -h.most)
 
 
-def _tried(part: LinkagePart, arm: float, horn: float, wanted: float, torque: float | None, steps: int) -> Holes:
+def _tried(part: LinkagePart, arm: float, horn: float, wanted: float, drive: Drive) -> Holes:
     change = LinkageChange.model_construct(servo_arm=arm, horn_height=horn)
     try:
         made = linkage(changed(part, change))
@@ -80,7 +80,7 @@ def _tried(part: LinkagePart, arm: float, horn: float, wanted: float, torque: fl
     most, end = min((-low, low_end), (high, high_end))
     if most < wanted:
         return Holes(arm, horn, made, reason=WORDS[end], most=most)
-    centre, positive, negative = (place(made, surface, torque, steps) for surface in (0.0, wanted, -wanted))
+    centre, positive, negative = (place(made, surface, drive) for surface in (0.0, wanted, -wanted))
     left = min(left_to_dead(made, positive, negative))
     if left < NEAR_DEAD:
         return Holes(arm, horn, made, reason="under 5 deg of servo from a dead point", most=wanted)

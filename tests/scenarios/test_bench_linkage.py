@@ -54,6 +54,7 @@ def test_full_stick_is_the_throw_and_play_is_felt_as_it_says(control):
         -throw.negative
     )
     assert b.points[20].surface == 0.0
+    assert b.positive.time == pytest.approx(b.positive.servo / EXTREME.servos[control].speed)
     assert all(a.surface < c.surface for a, c in zip(b.points, b.points[1:]))
     # play by moving what plays: half of it either way at the servo, and a rod that is longer or shorter by half of it
     for p in (b.centre, b.positive, b.negative):

@@ -71,7 +71,7 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
         raise _none_there(setup, "no linkages", [])
     picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
     controls = [options.control] if options.control else list(setup.linkages)
-    benches = [bench(setup, control, _torque_of(setup, control, torque), steps) for control in controls]
+    benches = [bench(setup, control, torque, steps) for control in controls]
     names = setup.name, setup.airframe.name
     if picture is not None:
         from viewer.bench_linkage_picture import draw
@@ -89,7 +89,7 @@ def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
     """The way back: from a wanted throw to holes."""
     from models.linkage_schema import PARTS
     from models.linkages import changed
-    from scenarios.bench.linkage import largest_flap_chord
+    from scenarios.bench.linkage import drive_of, largest_flap_chord
     from scenarios.bench.linkage_holes import ARMS, HORNS, holes_for
     from viewer.bench_linkage import holes_text
     from viewer.bench_linkage_documents import holes_document
@@ -101,7 +101,7 @@ def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
     part = _parts(loaded).get(control) or PARTS[control].model_construct(servo_arm=arms[0], horn_height=horns[0])
     if options.change is not None:
         part = changed(part, _change("--try", options.change))
-    can, cannot = holes_for(part, wanted, arms, horns, _torque_of(setup, control, torque), steps)
+    can, cannot = holes_for(part, wanted, arms, horns, drive_of(setup, control, torque, steps))
     chord, _ = largest_flap_chord(setup.airframe, control)
     about = f"{control} of {setup.name} on {setup.airframe.name}"
     usual = options.arms is None or options.horns is None
@@ -238,13 +238,6 @@ def _count(option: str, text: str) -> int:
         return Count(64, 1_000_000).read(text)
     except Refused as refused:
         raise OptionError(option, refused) from None
-
-
-def _torque_of(setup: Setup, control: str, given: float | None) -> float | None:
-    """Torque of the control's servos together, N m: of each as given, else as the setup says, if it does."""
-    servo = setup.servos[control]
-    each = given if given is not None else getattr(servo, "torque", None)
-    return None if each is None else each * getattr(servo, "count", 1)
 
 
 def _none_there(setup: Setup, found: str, have: list[str]) -> UserError:
