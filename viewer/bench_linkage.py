@@ -7,6 +7,7 @@ import math
 from models.units import in_unit
 from scenarios.bench.linkage import NEAR_DEAD, SLOP_AIM, Bench, Mismatch, Place, edge_travel
 from scenarios.bench.linkage_holes import Holes
+from sim.linkage import rod_length
 from viewer.text import number, table, wrapped
 
 SIDES = {"aileron": ("up", "down"), "elevator": ("up", "down"), "rudder": ("right", "left")}
@@ -295,9 +296,9 @@ def _hole_row(n: int, h: Holes, chord: float) -> list[str]:
 
 def _advice(h: Holes) -> str:
     left = h.linkage.travel - h.travel
-    trims = f"That leaves {deg(left)} deg for trims: take the next one if you need more. " if left < TRIM_ROOM else ""
+    trims = f"That leaves {deg(left)} deg of servo for trims. " if left < TRIM_ROOM else ""
     return (
-        f"Best: arm {mm(h.arm, 1)} mm, horn {mm(h.horn, 1)} mm, rod square at neutral; end points at "
+        f"Best: arm {mm(h.arm, 1)} mm, horn {mm(h.horn, 1)} mm, rod {mm(rod_length(h.linkage), 1)} mm; end points at "
         f"{deg(h.positive.servo)} and {deg(-h.negative.servo)} deg of servo of {deg(h.linkage.travel)} each way. {trims}"
         "Turn the surface by hand through the whole throw before power: nothing may bind."
     )
