@@ -134,6 +134,10 @@ def _notes(b: Bench) -> list[str]:
     )
     if b.centre.torque is None:
         said.append("The servo's torque is not known: multiply it by the leverage, or give it with --torque.")
+    else:
+        said.append(
+            "Torque is that of the control's servos together at stall, on one aileron or on both elevator halves."
+        )
     if b.centre.slop > SLOP_AIM:
         said.append(f"Play at the centre is over {deg(SLOP_AIM)} deg, the usual aim: see to gears and rod ends.")
     if min(b.dead) < NEAR_DEAD:

@@ -45,7 +45,9 @@ def test_json_agrees_with_itself(upline):
     assert edge == {"value": pytest.approx(2 * chord * math.sin(math.radians(31.0))), "unit": "mm"}
     full = elevator["full_up"]
     assert full["leverage"]["value"] * full["rate"]["value"] == pytest.approx(1.0)
-    assert full["torque"]["unit"] == "N m" and full["torque"]["value"] % (2.5 * full["leverage"]["value"]) < 1e-9
+    assert full["torque"]["unit"] == "N m" and full["torque"]["value"] > 0.0
+    servos = full["torque"]["value"] / (2.5 * full["leverage"]["value"])
+    assert servos == pytest.approx(round(servos))
     code, out, _ = upline("bench", "linkage", "extreme", "--json", "--control", "rudder", "--wanted", "50 deg")
     holes = json.loads(out)
     assert (
