@@ -61,14 +61,15 @@ def steady_flight(plane: Plane, level: Trim, airspeed: float, height: float, cli
         found = root(left_over, start, method="hybr", options={"xtol": 1e-10, "eps": 1e-5})
         error = float(np.abs(left_over(found.x)).max())
         if error < CLOSE:
-            _within_limits(plane, command, left_over.duty, what)
+            if left_over.duty > 1.0:
+                raise NoTrim(f"{what} needs more than full throttle")
+            within_throws(plane, command, what)
             return Trim(x.copy(), command.copy(), error)
     raise NoTrim(f"no steady state found for {what}")
 
 
-def _within_limits(plane: Plane, command: np.ndarray, duty: float, what: str) -> None:
-    if duty > 1.0:
-        raise NoTrim(f"{what} needs more than full throttle")
+def within_throws(plane: Plane, command: np.ndarray, what: str) -> None:
+    """Raise NoTrim when `what` needs more of a control than its throw."""
     for name, at in (("elevator", L.ELEVATOR), ("aileron", L.AILERON_LEFT), ("rudder", L.RUDDER)):
         throw = plane.setup.throws[name]
         if abs(command[at]) > max(throw.positive, throw.negative):
