@@ -173,7 +173,7 @@ def blade_element_loads(axial, in_plane, omega_r, blades, station, out):
     about the side direction; induced velocity of an even disk with this thrust.  Turning sense positive about the axis.
     """
     dr = station[0, 1] - station[0, 0]
-    azimuths = AZIMUTHS if in_plane > 0.0 else 1
+    azimuths = AZIMUTHS // 2 if in_plane > 0.0 else 1  # from the front to the back: the other half blows alike
     for i in range(COLUMNS):
         out[i] = 0.0
     for j in range(station.shape[1]):
@@ -191,7 +191,7 @@ def blade_element_loads(axial, in_plane, omega_r, blades, station, out):
             turning = tangential - _swirl(w, through, tangential)
             thrust = 0.0
             for a in range(azimuths):
-                across = turning + in_plane * math.sin(2.0 * math.pi * (a + 0.5) / AZIMUTHS)
+                across = turning - in_plane * math.cos(math.pi * (a + 0.5) / azimuths)
                 speed = math.sqrt(across * across + through * through) + 1e-12
                 cos_in, sin_in = across / speed, through / speed
                 s, c = sin_p * cos_in - cos_p * sin_in, cos_p * cos_in + sin_p * sin_in

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands.bench import linkage
+from viewer.commands.bench import linkage, propeller
 
 ABOUT = "what can be worked out in the workshop: linkage, servos, sticks, propeller, structure"
 EXAMPLES: list[str] = []
-PARTS: dict[str, ModuleType] = {"linkage": linkage}
+PARTS: dict[str, ModuleType] = {"linkage": linkage, "propeller": propeller}
