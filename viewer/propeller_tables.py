@@ -12,7 +12,6 @@ from viewer.map_tables import Footnotes
 from viewer.text import in_blocks, table, wrapped
 
 LOUD = 0.6  # tip Mach number (common practice, no source)
-BRAKING = ("idle_drag", "down_line")
 UNBRAKED = "braking at a higher advance ratio than was checked (1.3 times that of zero thrust)"
 HEADINGS = {  # what a heading that a pilot may not know stands for
     "current it asks for": "at full throttle standing still, through the motor, as if there were no current limit; "
@@ -61,17 +60,15 @@ def propeller_text(setup: Setup, found: list[Benched], airspeed: float) -> str:
     blades = "" if mixed else f"blades: {found[0].propeller.family.name}"
     own = "* as it is in the setup" if any(b.own for b in found) else ""
     under = "; ".join(filter(None, (blades, own)))
-    lines = [
-        title,
-        *([under] if under else []),
-        "",
-        *(line for text in in_blocks(len(found), block) for line in (text, "")),
+    parts = [
+        "\n".join(filter(None, (title, under))),
+        *in_blocks(len(found), block),
+        "\n".join(wrapped(line, "    ", "") for line in notes.lines()),
+        "\n".join(wrapped(f"{heading}: {text}.", "  ", "") for heading, text in _explained(rows)),
+        "\n".join(wrapped(line, "  ", "- ") for line in sentences(setup, found)),
+        "\n".join(wrapped(line, "  ", "") for line in checked(found)),
     ]
-    lines += [wrapped(line, "    ", "") for line in notes.lines()]
-    lines += ["", *(wrapped(f"{heading}: {text}.", "  ", "") for heading, text in _explained(rows))]
-    lines += ["", *(wrapped(line, "  ", "- ") for line in sentences(setup, found))]
-    lines += ["", *(wrapped(line, "  ", "") for line in checked(found))]
-    return "\n".join(lines).rstrip()
+    return "\n\n".join(filter(None, parts))
 
 
 def _cell(b: Benched, row: Row, notes: Footnotes) -> str:
@@ -80,8 +77,8 @@ def _cell(b: Benched, row: Row, notes: Footnotes) -> str:
     reading = b.readings[row.name]
     if reading.value is None:
         return f"- {notes.mark(reading.reason)}"
-    beyond = row.name in BRAKING and b.braking_unchecked
-    return shown(reading.value, row) + (f" {notes.mark(UNBRAKED)}" if beyond else "")
+    beyond = notes.mark(UNBRAKED) if row.name in b.braking_unchecked else ""
+    return f"{shown(reading.value, row)} {beyond}".rstrip()
 
 
 def _explained(rows: list[Row]) -> list[tuple[str, str]]:
@@ -128,7 +125,7 @@ def _watch(running: list[Benched]) -> list[str]:
     if over:
         lines.append(
             f"Watch the current: {over} ask for more than the limit at full throttle; here the controller holds it to the "
-            "limit and thrust is what is left, a real one may cut out or burn."
+            "limit and thrust is what is left (battery power is counted too high then), a real one may cut out or burn."
         )
     near = those(lambda b: b["current_left"] is not None and 0.0 <= b["current_left"] < 10.0)
     if near:

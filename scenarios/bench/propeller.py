@@ -116,7 +116,7 @@ class Benched:
     own: bool
     readings: dict[str, Reading] = field(default_factory=dict)
     unchecked: list[str] = field(default_factory=list)
-    braking_unchecked: bool = False
+    braking_unchecked: frozenset[str] = frozenset()  # names of rows
     reynolds: float = math.nan
     cannot_run: str = ""
     curve: Curve | None = None
@@ -205,7 +205,7 @@ def _bench_one(setup: Setup, own: Setup, airspeed: float) -> Benched:
     out.curve = _curve(shaft, full, out["thrust_ends"])
     out.reynolds = reynolds(setup.propeller, static.omega)
     out.unchecked = outside(setup.propeller, max(v for v in (out["tip_mach"], out["tip_mach_fast"]) if v is not None))
-    out.braking_unchecked = _brakes_beyond(plane, airspeed, idle, full, out["thrust_ends"])
+    out.braking_unchecked = _brakes_beyond(plane, out, airspeed, idle, full)
     return out
 
 
@@ -373,10 +373,16 @@ def _end_of_thrust(shaft: Shaft, full: float) -> float:
     return 0.5 * (low + high)
 
 
-def _brakes_beyond(plane: Plane, airspeed: float, idle: float, full: float, ends: float) -> bool:
-    shaft, diameter = Shaft.of(plane, LINE_HEIGHT), plane.setup.propeller.diameter
+def _brakes_beyond(plane: Plane, b: Benched, airspeed: float, idle: float, full: float) -> frozenset[str]:
+    """Names of the rows in which the propeller brakes at a greater advance ratio than was checked."""
+    shaft, diameter, ends = Shaft.of(plane, LINE_HEIGHT), b.propeller.diameter, b["thrust_ends"]
     end_of_thrust = ends * 2.0 * math.pi / (shaft.running(full, ends).omega * diameter)
-    return beyond_zero_thrust(airspeed, shaft.running(idle, airspeed).omega, diameter, end_of_thrust)
+    speeds = {"idle_drag": airspeed, "down_line": b["down_line"]}
+    return frozenset(
+        name
+        for name, speed in speeds.items()
+        if speed is not None and beyond_zero_thrust(speed, shaft.running(idle, speed).omega, diameter, end_of_thrust)
+    )
 
 
 def _curve(shaft: Shaft, full: float, ends: float) -> Curve:
