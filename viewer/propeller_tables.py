@@ -105,8 +105,8 @@ def sentences(setup: Setup, found: list[Benched]) -> list[str]:
         ("gyroscopic_moment", "Strongest gyroscopic swing, pitching 180 deg/s at full throttle", True, "N m"),
     ):
         values = [(b[name], b.size) for b in running if b[name] is not None]
-        if len(values) > 1:
-            ranked = sorted(values, reverse=most)
+        ranked = sorted(values, reverse=most)
+        if values and ranked[0][0] != ranked[-1][0]:
             best, last = ranked[0], ranked[-1]
             places = 2 if name in ("hover_fineness", "spool_up", "gyroscopic_moment") else 1
             lines.append(
@@ -124,29 +124,28 @@ def _watch(running: list[Benched]) -> list[str]:
     over = those(lambda b: (b["current_left"] or 0.0) < 0.0)
     if over:
         lines.append(
-            f"Watch the current: {over} ask for more than the limit at full throttle; here the controller holds it to the "
-            "limit and thrust is what is left (battery power is counted too high then), a real one may cut out or burn."
+            f"Watch the current: more than the limit is asked for at full throttle by {over}. Here the controller holds it "
+            "to the limit and thrust is what is left (battery power is counted too high then); a real one may cut out or "
+            "burn."
         )
     near = those(lambda b: b["current_left"] is not None and 0.0 <= b["current_left"] < 10.0)
     if near:
-        lines.append(f"Watch the current: {near} within 10 % of the limit.")
-    slow = those(lambda b: (b["rpm_left"] if b["rpm_left"] is not None else 1.0) < 0.0)
-    if slow:
-        lines.append(
-            f"Watch the engine: in level flight at full throttle {slow} let it turn past the end of its torque map."
-        )
+        lines.append(f"Watch the current: within 10 % of the limit with {near}.")
+    quick = those(lambda b: (b["rpm_left"] if b["rpm_left"] is not None else 1.0) < 0.0)
+    if quick:
+        lines.append(f"Watch the engine: past the end of its torque map in level flight at full throttle with {quick}.")
     weak = those(lambda b: b["thrust_over_weight"] <= 1.0)
     if weak:
-        lines.append(f"No hover and no vertical climb: {weak} have less thrust than the plane weighs.")
+        lines.append(f"No hover and no vertical climb, for thrust is less than the plane weighs: {weak}.")
     fast = those(lambda b: max(b["tip_mach"], b["tip_mach_fast"] or 0.0) > MACH)
     if fast:
         lines.append(
-            f"Watch the tips: {fast} beyond Mach {MACH:g}, loud, and real thrust and top speed are less than shown, for "
-            "compressibility is left out."
+            f"Watch the tips: beyond Mach {MACH:g} with {fast}: loud, and real thrust and top speed are less than shown, "
+            "for compressibility is left out."
         )
     loud = those(lambda b: LOUD < max(b["tip_mach"], b["tip_mach_fast"] or 0.0) <= MACH)
     if loud:
-        lines.append(f"Noise: {loud} with tips between Mach {LOUD:g} and {MACH:g} are loud (common practice).")
+        lines.append(f"Noise: tips between Mach {LOUD:g} and {MACH:g}, which is loud (common practice), with {loud}.")
     lines.append(
         "The plane's mass and CG are left as they are: another propeller's mass needs the battery or another item moved. "
         "Clearance to the ground, and what rpm the maker allows for the blades, are not seen here."
