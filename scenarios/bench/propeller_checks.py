@@ -19,7 +19,6 @@ from sim.propeller import NU
 PITCH_OVER_DIAMETER = (0.34, 0.94)  # 11x3.8 (held out) to 14x13
 HIGHEST_PITCH = 1.2  # 10x12, held out: thrust 19 %, power 24 % of static low before the blades unstall
 BLADES = (2, 3)  # three: one set (NR640, 9 in)
-DIAMETERS = (9, 19)  # in
 REYNOLDS = 1.5e5  # at 0.75 R: 16x8 at 5960 rev/min
 PAST_ZERO_THRUST = 1.30  # times the advance ratio where thrust ends: 11x3.8; most others end at 1.05 to 1.25
 MACH = 0.7  # of the blade tip: wave drag begins, and compressibility is left out (`sim.propeller`)
@@ -27,7 +26,7 @@ MACH = 0.7  # of the blade tip: wave drag begins, and compressibility is left ou
 
 @dataclass(frozen=True)
 class Comparison:
-    """Against what a blade family was held; `low`, `high`: thrust, found less measured, in % of static, low J to zero."""
+    """Against what a blade family was held: `sizes` its shape was set beside, and runs `held_out`, in words."""
 
     sizes: str
     held_out: str = ""

@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     plot = check_writable("--plot", options.plot, (".png", ".svg", ".pdf")) if options.plot is not None else None
 
     progress = prepare()
-    from viewer.propeller_tables import propeller_document, propeller_text
+    from viewer.bench_propeller import propeller_document, propeller_text
 
     def note(done: int, total: int) -> None:
         progress.note(f"propeller {done} of {total} done")
@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
         found = order(found, by)
     if plot:
         progress.note("drawing")
-        from viewer.propeller_plot import draw
+        from viewer.bench_propeller_picture import draw
 
         write_whole("--plot", plot, lambda file: draw(setup, found, file, plot.suffix.lower().removeprefix(".")))
     progress.clear()
@@ -109,7 +109,7 @@ def _row(text: str | None, rows, airspeed: float):
     """The row to sort by, None for none.  Raises `OptionError`."""
     if text is None:
         return None
-    from viewer.propeller_tables import said
+    from viewer.bench_propeller import said
 
     wanted = " ".join(text.lower().replace("_", " ").replace("-", " ").split())
     for row in rows:
