@@ -34,9 +34,11 @@ from collections.abc import Mapping
 
 from models.blade_schema import BladeFamilyFile
 from models.linkages import linkage
+from models.materials import MATERIALS
 from models.power_schema import ElectricPart, PistonPart
 from models.schema import AirframeFile, FlapPart, ItemPart, SurfacePart
 from models.setup_schema import SetupFile
+from models.structure_schema import StructurePart
 from sim import description as d
 
 THICKNESS = 0.12
@@ -58,6 +60,7 @@ PEAK_POWER_OVER_PEAK_TORQUE = 1.3  # speeds
 THROTTLE_LAG = 0.12  # s
 CRANK_INERTIA = 4.0e-4  # kg m2 at 60 cm3 a cylinder
 PETROL = 740.0  # kg/m3
+GRAVITY = 9.80665  # m/s2: a load factor is written in g
 TWENTY_INCHES = 20 * 0.0254
 
 
@@ -106,7 +109,28 @@ def airframe(file: AirframeFile) -> d.Airframe:
         if isinstance(file.power, ElectricPart)
         else _piston(file.power, estimates),
         estimated=tuple(estimates.paths),
+        structure=_structure(file.structure),
     )
+
+
+def _structure(part: StructurePart | None) -> d.Structure | None:
+    if part is None:
+        return None
+    joiners = tuple(
+        d.Joiner(
+            surface=name,
+            diameter=joiner.outside_diameter,
+            wall=min(joiner.wall, 0.5 * joiner.outside_diameter),
+            material=MATERIALS[joiner.material],
+            x=0.0 - joiner.x,
+            reach=joiner.reach,
+            root_rib=joiner.root_rib,
+            tubes=joiner.tubes,
+            pin=joiner.pin,
+        )
+        for name, joiner in part.joiners.items()
+    )
+    return d.Structure(joiners, None if part.load_factor is None else part.load_factor / GRAVITY)
 
 
 def _surface(name: str, part: SurfacePart, estimates: _Estimates) -> d.Surface:

@@ -27,6 +27,7 @@ from models.fields import (
     YesNo,
 )
 from models.power_schema import PistonPart, PowerPart
+from models.structure_schema import StructurePart, cross_check
 from models.units import written
 
 MOST_STRIPS = 40
@@ -150,6 +151,7 @@ class AirframeFile(Document):
     thrust_line: Shaft
     items: Annotated[tuple[ItemPart, ...], Field(min_length=1, max_length=200)]
     power: PowerPart
+    structure: StructurePart | None = None
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:
         yield from self._surfaces_needed()
@@ -168,6 +170,8 @@ class AirframeFile(Document):
             yield from _tray(("items", index), item)
         if isinstance(self.power, PistonPart):
             yield from self.power.cross_check()
+        if self.structure is not None:
+            yield from cross_check(self.structure, self.surfaces)
 
     def _surfaces_needed(self) -> Iterator[tuple[Location, Refused]]:
         for name, control in CONTROLS.items():

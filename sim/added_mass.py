@@ -19,6 +19,19 @@ from sim import layout as L
 SEA_LEVEL = 1.225  # kg/m3: density is taken as that, 2 % high at 200 m
 
 
+def strips_carry(model: np.ndarray, aspect: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Air carried along by each strip: mass (n,) in kg, its middle (n, 3) in m from the CG, and the normal (n, 3) it goes with."""
+    n = int(model[L.N_STRIPS])
+
+    def points(*rows: int) -> np.ndarray:
+        return np.stack([model[row : row + n] for row in rows], axis=1)
+
+    middle = 0.5 * (points(L.X, L.Y, L.Z) + points(L.VX, L.VY, L.VZ))
+    width = 2.0 * model[L.HALF_WIDTH : L.HALF_WIDTH + n]
+    mass = SEA_LEVEL * math.pi / 4.0 * model[L.CHORD : L.CHORD + n] ** 2 * width * aspect / (aspect + 0.7)
+    return mass, middle, points(L.NX, L.NY, L.NZ)
+
+
 def added_mass(model: np.ndarray, aspect: np.ndarray) -> np.ndarray:
     """The added-mass matrix (6, 6) about the CG, body axes: kg, kg m, kg m2.
 
@@ -30,12 +43,8 @@ def added_mass(model: np.ndarray, aspect: np.ndarray) -> np.ndarray:
         motion = np.r_[along, np.cross(point, along)]
         total[:] += mass * np.outer(motion, motion)
 
-    for i in range(int(model[L.N_STRIPS])):
-        chord, width = model[L.CHORD + i], 2.0 * model[L.HALF_WIDTH + i]
-        middle = 0.5 * np.array([model[a + i] + model[b + i] for a, b in ((L.X, L.VX), (L.Y, L.VY), (L.Z, L.VZ))])
-        normal = np.array([model[row + i] for row in (L.NX, L.NY, L.NZ)])
-        share = aspect[i] / (aspect[i] + 0.7)
-        carry(SEA_LEVEL * math.pi / 4.0 * chord**2 * width * share, middle, normal)
+    for mass, middle, normal in zip(*strips_carry(model, aspect)):
+        carry(mass, middle, normal)
     for i in range(int(model[L.N_FUSELAGE])):
         point = np.array([model[row + i] for row in (L.BODY_X, L.BODY_Y, L.BODY_Z)])
         for row, axis in ((L.BODY_ADDED_L, 1), (L.BODY_ADDED_V, 2)):

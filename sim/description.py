@@ -170,8 +170,52 @@ class PistonPower:
 
 
 @dataclass(frozen=True)
+class Material:
+    """What a joiner tube is made of, Pa: `modulus` along it, strengths in `tension`, `compression` and `shear`.
+
+    `yields` is the stress from which it stays bent, None where it breaks first.  `source` says where the values are from.
+    """
+
+    name: str
+    modulus: float
+    tension: float
+    compression: float
+    shear: float
+    yields: float | None
+    source: str
+
+
+@dataclass(frozen=True)
+class Joiner:
+    """The round tubes that carry a pair of halves through the fuselage: `tubes` of them, alike, side by side.
+
+    `x` is body x of their middle, `reach` how far they go into each half beyond its root rib, `root_rib` the rib's
+    distance from the plane of symmetry (None: the fuselage's side), `pin` that of the anti-rotation pin from the tube along
+    x (None: not described).  A wall of half the diameter is a solid rod.
+    """
+
+    surface: str
+    diameter: float
+    wall: float
+    material: Material
+    x: float
+    reach: float
+    root_rib: float | None = None
+    tubes: int = 1
+    pin: float | None = None
+
+
+@dataclass(frozen=True)
+class Structure:
+    """What carries the loads: `joiners`, and the pilot's own limit `load_factor` (None: not stated)."""
+
+    joiners: tuple[Joiner, ...]
+    load_factor: float | None = None
+
+
+@dataclass(frozen=True)
 class Airframe:
-    """The plane without its setup."""
+    """The plane without its setup; `structure` None where the file does not describe it."""
 
     name: str
     about: str
@@ -182,6 +226,7 @@ class Airframe:
     thrust_line: ThrustLine
     power: ElectricPower | PistonPower
     estimated: tuple[str, ...] = ()  # field paths whose values were filled by a rule, not measured
+    structure: Structure | None = None
 
 
 @dataclass(frozen=True)

@@ -1,1 +1,1 @@
-"""What can be worked out on the bench, without a flight: a module a bench."""
+"""What can be worked out in the workshop, with a flight or without: a module a bench."""
