@@ -83,7 +83,7 @@ def _fits(here: Location, joiner: JoinerPart, surface: _Surface) -> Iterator[tup
     thick = (0.12 if surface.thickness is None else surface.thickness) * root.chord
     if joiner.outside_diameter > thick:
         found = f"a tube of {_mm(joiner.outside_diameter)}"
-        yield (*here, "outside_diameter"), Refused(found, f"a tube that fits a root of {_mm(thick)} in height")
+        yield (*here, "outside diameter"), Refused(found, f"a tube that fits a root of {_mm(thick)} in height")
     half = tip.at[1] - root.at[1]
     if joiner.reach + (joiner.root_rib or 0.0) >= half:
         found = f"a reach of {_mm(joiner.reach)}"

@@ -48,7 +48,7 @@ class Pull:
     dive: float
     load_factor: float
     bound: float
-    hardest: Hardest | None
+    hardest: Hardest
 
 
 def pull_through(plane: Plane, look: Callable[[Flown], Hardest]) -> list[Pull]:

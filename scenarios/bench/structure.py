@@ -17,7 +17,6 @@ from scenarios.manoeuvres import CannotFly, Flown, fly_manoeuvre, flyable
 from scenarios.schema import ManoeuvreFile
 from sim import span_loads as S
 from sim import structure as T
-from sim.build import Plane
 from sim.description import Joiner, Setup
 
 # the figures that load a plane most, in the order of a pilot's worry
@@ -108,7 +107,7 @@ class StructureBench:
     @property
     def surfaces(self) -> list[str]:
         """Names of the surfaces, wing first."""
-        return list(dict.fromkeys(name.removesuffix(" right").removesuffix(" left") for name in self.ribs))
+        return list(dict.fromkeys(surface_of(name) for name in self.ribs))
 
     def worst(self, surface: str = "wing") -> tuple[Loads, Hardest] | None:
         """The flight and instant that are hardest on a surface, pulls not counted."""
@@ -117,14 +116,28 @@ class StructureBench:
 
     def reference(self) -> Pull | None:
         """The pull whose load factor is nearest to the stated one, or the hardest: where stress per g is read off."""
-        known = [p for p in self.pulls if p.hardest is not None]
-        aim = self.load_factor or math.inf
-        return min(known, key=lambda p: abs(p.load_factor - aim) if aim < math.inf else -p.load_factor, default=None)
+        aim = self.load_factor
+        if aim is None:
+            return max(self.pulls, key=lambda p: p.load_factor, default=None)
+        return min(self.pulls, key=lambda p: abs(p.load_factor - aim), default=None)
+
+    def tip_rise(self, hardest: Hardest) -> float | None:
+        """How far the tip of that half rises as its tubes bend, the half itself stiff, m; None without a joiner."""
+        joiner = self.joiners.get(surface_of(hardest.half))
+        if joiner is None:
+            return None
+        rib = self.ribs[hardest.half]
+        return T.bend_angle(joiner, rib, hardest.bending) * (self.tips[hardest.half] - rib)
 
     def stress_per_g(self) -> float | None:
         """Stress in the wing joiner over load factor in an even pull, Pa."""
         pull = self.reference()
         return pull.hardest.stress / pull.load_factor if pull and pull.hardest.stress else None
+
+
+def surface_of(half: str) -> str:
+    """The surface that a half belongs to."""
+    return half.removesuffix(" right").removesuffix(" left")
 
 
 def hardness(hardest: Hardest) -> float:
@@ -157,7 +170,7 @@ def structure_bench(
     progress(len(manoeuvres), len(manoeuvres), "pulls")
     pulls = pull_through(plane, lambda flown: loads_of_flight(flown, halves).hardest["wing"])
     limit = structure.load_factor if structure else None
-    margins = [p.hardest.margin for p in pulls if p.hardest is not None]
+    margins = [p.hardest.margin for p in pulls]
     found = crossing([p.speed for p in pulls], [p.load_factor for p in pulls], limit) if limit else None
     safe = None
     if margins and margins[0] is not None:
@@ -236,13 +249,3 @@ def _along(flown: Flown, hardest: Hardest, halves: list[S.Half]) -> Along:
         places[half.name] = cuts
         loads[half.name] = np.array([S.section_loads(flown.plane, half, now, place)[0] for place in cuts])
     return Along(flown.manoeuvre.name, hardest, places, loads)
-
-
-def tip_rise(plane_or_bench: Plane | StructureBench, hardest: Hardest) -> float | None:
-    """How far the tip of that half rises as its tubes bend, m; None without a joiner."""
-    bench = plane_or_bench
-    joiner = bench.joiners.get(hardest.half.removesuffix(" right").removesuffix(" left"))
-    if joiner is None:
-        return None
-    rib, tip = bench.ribs[hardest.half], bench.tips[hardest.half]
-    return T.bend_angle(joiner, rib, hardest.bending) * (tip - rib)

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scenarios.measures.registry import from_to, furthest, gained, mean, measure, window
+from scenarios.measures.registry import NotMeasured, from_to, furthest, gained, mean, measure, window
 from sim.integration import FRAME
+from sim.recording import COMMAND_AT
 
 if TYPE_CHECKING:
     from scenarios.manoeuvres import Flown
@@ -18,11 +19,20 @@ FIGURE = (
 )  # fmt: skip
 BEGINNING = ("enter", *FIGURE)
 LOAD = "definition: 14 CFR 1.1, load factor (from memory)"
+BENDING = "definition: Timoshenko, Strength of Materials, bending moment of a cantilever (from memory)"
+MARGIN = "definition: MMPDS, margin of safety; 14 CFR 23.303 and 23.305 (from memory)"
 
 
 def _figure(flown: Flown) -> slice:
     """Frames of the figure, its recovery too where the manoeuvre has one."""
     return from_to(flown, FIGURE, ("recover", *FIGURE))
+
+
+def _finite(flown: Flown, frames: slice) -> slice:
+    """The frames, when states and commands of all are finite.  Raises NotMeasured otherwise."""
+    if not np.isfinite(flown.flight.rows[frames, COMMAND_AT:]).all():
+        raise NotMeasured("the recorded states are not finite")
+    return frames
 
 
 @measure("g", "largest load factor of the figure and its recovery", FIGURE, "toward the canopy", "toward the gear",
@@ -35,6 +45,29 @@ def peak_load(flown: Flown) -> float:
          "toward the left wing", source=LOAD)  # fmt: skip
 def peak_side_load(flown: Flown) -> float:
     return furthest(flown.flight.channel("load y")[_figure(flown)])
+
+
+@measure("N m", "largest bending at a wing root over the figure and its recovery, inertia relief taken off", FIGURE,
+         "tips up", "tips down", source=BENDING)  # fmt: skip
+def root_bending(flown: Flown) -> float:
+    frames = _finite(flown, _figure(flown))
+    from sim import span_loads as S
+
+    halves = [half for half in S.halves(flown.plane) if half.surface == "wing"]
+    now = S.instants(flown.plane, flown.flight.rows[frames])
+    return furthest(np.concatenate([S.section_loads(flown.plane, half, now)[:, S.BENDING] for half in halves]))
+
+
+@measure("", "least margin of the wing joiner over the figure and its recovery: stress allowed over found, less 1", FIGURE,
+         better="more", source=MARGIN)  # fmt: skip
+def joiner_margin(flown: Flown) -> float:
+    frames = _finite(flown, _figure(flown))
+    from scenarios.bench.structure import loads_of_flight
+
+    margin = loads_of_flight(flown, frames=frames).hardest["wing"].margin
+    if margin is None:
+        raise NotMeasured("the airframe file does not describe the wing's joiner")
+    return margin
 
 
 @measure("s", "from full stick to the largest load factor", "full stick", better=("", "less", ""))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands.bench import linkage, propeller
+from viewer.commands.bench import linkage, propeller, structure
 
 ABOUT = "what can be worked out in the workshop: linkage, servos, sticks, propeller, structure"
 EXAMPLES: list[str] = []
-PARTS: dict[str, ModuleType] = {"linkage": linkage, "propeller": propeller}
+PARTS: dict[str, ModuleType] = {"linkage": linkage, "propeller": propeller, "structure": structure}
