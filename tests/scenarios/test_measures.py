@@ -291,7 +291,8 @@ TAKEN_IN = {
     "stall": "stall_speed stall_load stall_alpha first_separation warning_speed warning_alpha nose_drop wing_drop "
     "height_lost recovery_time",
     "spin": "spins spin_turn_rate spin_turns height_per_turn spin_pitch spin_alpha turns_to_stop time_to_stop "
-    "figure_height_lost time_to_recover height_to_recover speed_recovered peak_load root_bending joiner_margin peak_side_load descent",
+    "figure_height_lost time_to_recover height_to_recover speed_recovered peak_load root_bending "
+    "joiner_margin peak_side_load descent",
     "roll": "time_to_90 time_to_360 steady_roll_rate peak_roll_rate roll_axis_wander adverse_yaw roll_heading_error "
     "height_wander track_wander",
     "snap": "overshoot roll_to_stop roll_stop_time snap_alpha speed_lost",
