@@ -28,22 +28,34 @@ class JoinerPart(Group):
         Quantity("length", least="10 mm", most="3 m", description="how far it goes into each half from the root rib"),
     ]
     tubes: Annotated[int, Count(1, 4, "tubes alike, side by side")] = 1
-    root_rib: Annotated[
-        float,
-        Quantity("length", least="0 mm", most="1 m", description="root rib from the middle; else the fuselage's side"),
-    ] | None = None
-    pin: Annotated[
-        float, Quantity("length", over="0 mm", most="2 m", description="from the tube to the anti-rotation pin, along x")
-    ] | None = None
+    root_rib: (
+        Annotated[
+            float,
+            Quantity(
+                "length", least="0 mm", most="1 m", description="root rib from the middle; else the fuselage's side"
+            ),
+        ]
+        | None
+    ) = None
+    pin: (
+        Annotated[
+            float,
+            Quantity("length", over="0 mm", most="2 m", description="from the tube to the anti-rotation pin, along x"),
+        ]
+        | None
+    ) = None
 
 
 class StructurePart(Group):
     """What carries the loads."""
 
     joiners: Annotated[dict[Name, JoinerPart], Field(max_length=6)] = {}
-    load_factor: Annotated[
-        float, Quantity("acceleration", least="1 g", most="60 g", description="the most you mean to fly it with")
-    ] | None = None
+    load_factor: (
+        Annotated[
+            float, Quantity("acceleration", least="1 g", most="60 g", description="the most you mean to fly it with")
+        ]
+        | None
+    ) = None
 
 
 class _Edge(Protocol):
@@ -89,7 +101,10 @@ def _fits(here: Location, joiner: JoinerPart, surface: _Surface) -> Iterator[tup
         found = f"a reach of {_mm(joiner.reach)}"
         yield (*here, "reach"), Refused(found, f"less than the half, which ends {_mm(half)} from the middle")
     if joiner.pin is not None and joiner.pin > root.chord:
-        yield (*here, "pin"), Refused(f"a pin {_mm(joiner.pin)} from the tube", f"at most the root chord, {_mm(root.chord)}")
+        yield (
+            (*here, "pin"),
+            Refused(f"a pin {_mm(joiner.pin)} from the tube", f"at most the root chord, {_mm(root.chord)}"),
+        )
 
 
 def _mm(length: float) -> str:

@@ -205,7 +205,9 @@ def instants(plane: Plane, rows: np.ndarray) -> Instants:
     wind = np.array([steady_share(model, -x[L.POSITION + 2]) for x in states])[:, None] * model[L.WIND : L.WIND + 3]
     accelerated, turning = change[:, L.VELOCITY : L.VELOCITY + 3], change[:, L.RATES : L.RATES + 3]
     felt = accelerated + np.cross(rates, velocity) - G * turn[:, 2]
-    through = accelerated + np.cross(rates, np.einsum("fji,fj->fi", turn, wind))  # of the velocity through the steady air
+    through = accelerated + np.cross(
+        rates, np.einsum("fji,fj->fi", turn, wind)
+    )  # of the velocity through the steady air
     mass, middle, normal = strips_carry(model, _aspects(plane))
     along = ((through[:, None] + np.cross(turning[:, None], middle)) * normal).sum(axis=2)
     held_back = -(mass * along)[:, :, None] * normal

@@ -68,7 +68,9 @@ def _along(bench: StructureBench, panel: Axes) -> None:
     panel.set_xlabel("from the middle along the span, mm")
     panel.set_ylabel("bending, N m")
     hardest = along.hardest
-    panel.set_title(f'Hardest instant: {along.manoeuvre}, "{hardest.phase}", {hardest.time:.2f} s, {hardest.load_factor:.1f} g')
+    panel.set_title(
+        f'Hardest instant: {along.manoeuvre}, "{hardest.phase}", {hardest.time:.2f} s, {hardest.load_factor:.1f} g'
+    )
     panel.legend(frameon=False, loc="upper right", fontsize=9)
 
 
@@ -109,7 +111,9 @@ def _pulls(bench: StructureBench, panel: Axes) -> None:
     fine = np.linspace(speed[0], speed[-1], 60)
     panel.plot(fine, (fine / bench.stall_speed) ** 2, "--", color="0.45", label="(V/Vs)^2, steady flow")
     if bench.load_factor is not None:
-        panel.axhline(bench.load_factor, color="black", linewidth=1.0, linestyle=(0, (1, 2)), label="what you mean to fly")
+        panel.axhline(
+            bench.load_factor, color="black", linewidth=1.0, linestyle=(0, (1, 2)), label="what you mean to fly"
+        )
     for place, words in ((bench.limit_speed, "stated limit"), (bench.margin_speed, "margin gone")):
         if place is not None:
             panel.axvline(place, color="0.6", linewidth=0.9)

@@ -93,7 +93,15 @@ def _mega(pascal: float | None) -> str:
 def _loads_table(bench: StructureBench, surface: str) -> str:
     """One surface's hardest instants by manoeuvre."""
     joined = surface in bench.joiners
-    head = [f"{surface} root, N m", "peak g", "up", "forward", "torsion", *(["MPa", "margin"] if joined else []), "at s"]
+    head = [
+        f"{surface} root, N m",
+        "peak g",
+        "up",
+        "forward",
+        "torsion",
+        *(["MPa", "margin"] if joined else []),
+        "at s",
+    ]
     if surface == "fin":
         head[2] = "right"
     rows = []
@@ -103,7 +111,11 @@ def _loads_table(bench: StructureBench, surface: str) -> str:
             rows.append([flight.manoeuvre, *["-"] * (len(head) - 2), flight.ending])
             continue
         moments = found.bending, float(found.loads[S.BENDING_FORWARD]), flight.torsion[surface]
-        row = [flight.manoeuvre, number(flight.peak, "g"), *(f"{moment:.1f}".replace("-0.0", "0.0") for moment in moments)]
+        row = [
+            flight.manoeuvre,
+            number(flight.peak, "g"),
+            *(f"{moment:.1f}".replace("-0.0", "0.0") for moment in moments),
+        ]
         row += [_mega(found.stress), number(found.margin, "")] if joined else []
         rows.append([*row, number(found.time, "s")])
     return table(head, rows)
@@ -144,11 +156,12 @@ def sentences(bench: StructureBench) -> list[str]:
 
 
 def _worst(bench: StructureBench, surface: str, flight: Loads, found: Hardest) -> str:
-    way, ahead = "up" if found.bending >= 0.0 else "down", float(found.loads[S.BENDING_FORWARD])
+    ahead, root = float(found.loads[S.BENDING_FORWARD]), found.half.split()[-1]
+    way, forward = "up" if found.bending >= 0.0 else "down", "forward" if ahead >= 0.0 else "back"
+    when = f'{flight.manoeuvre} at {found.time:.2f} s, in "{found.phase}", at {number(found.load_factor, "g")} g'
     words = (
-        f"Hardest on the {surface}: {flight.manoeuvre} at {found.time:.2f} s, in \"{found.phase}\", at "
-        f"{number(found.load_factor, 'g')} g: {abs(found.bending):.1f} N m {way} and {abs(ahead):.1f} N m {'forward' if ahead >= 0.0 else 'back'} at the "
-        f"{found.half.split()[-1]} root"
+        f"Hardest on the {surface}: {when}: {abs(found.bending):.1f} N m {way} and {abs(ahead):.1f} N m {forward} at the "
+        f"{root} root"
     )
     joiner = bench.joiners.get(surface)
     if joiner is None or found.stress is None:
@@ -163,26 +176,33 @@ def _worst(bench: StructureBench, surface: str, flight: Loads, found: Hardest) -
 
 
 def _stated(bench: StructureBench) -> list[str]:
-    said, joiner, per_g = [], bench.joiners.get("wing"), bench.stress_per_g()
-    if bench.load_factor is not None:
-        passed = [f.manoeuvre for f in bench.flights if f.hardest and abs(f.peak) > bench.load_factor]
-        stated = f"the {number(bench.load_factor, 'g')} g you mean to fly"
+    """What the stated load factor, full elevator and an even pull come to."""
+    said, limit = [], bench.load_factor
+    if limit is not None:
+        stated = f"the {number(limit, 'g')} g you mean to fly"
         if bench.flights:
+            passed = [f.manoeuvre for f in bench.flights if f.hardest and abs(f.peak) > limit]
             said.append(f"Past {stated}: {', '.join(passed) or 'none of these flights'}.")
-        if bench.pulls:
-            top = f"{bench.pulls[-1].speed:.0f} m/s"
-            from_ = "not reached up to " + top if bench.limit_speed is None else f"from {bench.limit_speed:.1f} m/s on"
-            said.append(f"Full elevator passes {stated} {from_}." if bench.limit_speed else f"Full elevator: {stated} {from_}.")
-    if joiner is not None and per_g is not None:
-        material = joiner.material
-        bent = f"stays bent from {material.yields / per_g:.1f} g and " if material.yields is not None else ""
-        words = f"In an even pull the wing's tube {bent}breaks at {T.breaking_stress(material) / per_g:.1f} g"
-        if bench.load_factor is not None:
-            margin = T.allowed_bending(material)[0] / (per_g * bench.load_factor) - 1.0
-            words += f"; at {number(bench.load_factor, 'g')} g it carries {per_g * bench.load_factor * MPA:.0f} MPa, margin {margin:.2f}"
-        said.append(words + ".")
-        if bench.margin_speed is not None:
-            said.append(f"Its margin is gone with full elevator from {bench.margin_speed:.1f} m/s on.")
+        if bench.limit_speed is not None:
+            said.append(f"Full elevator passes {stated} from {bench.limit_speed:.1f} m/s on.")
+        elif bench.pulls:
+            said.append(f"Full elevator does not pass {stated} up to {bench.pulls[-1].speed:.0f} m/s.")
+    joiner, per_g = bench.joiners.get("wing"), bench.stress_per_g()
+    if joiner is None or per_g is None:
+        return said
+    material, pull = joiner.material, bench.reference()
+    bent = f"stays bent from {material.yields / per_g:.1f} g and " if material.yields is not None else ""
+    words = (
+        f"In an even pull (loads as in full elevator at {pull.speed:.0f} m/s) the wing's tube {bent}breaks at "
+        f"{T.breaking_stress(material) / per_g:.1f} g"
+    )
+    if limit is not None:
+        stress = per_g * limit
+        margin = T.allowed_bending(material)[0] / stress - 1.0
+        words += f"; at {number(limit, 'g')} g it carries {stress * MPA:.0f} MPa, margin {margin:.2f}"
+    said.append(words + ".")
+    if bench.margin_speed is not None:
+        said.append(f"Its margin is gone with full elevator from {bench.margin_speed:.1f} m/s on.")
     return said
 
 

@@ -19,10 +19,10 @@ from sim import span_loads as S
 from sim import structure as T
 from sim.description import Joiner, Setup
 
-# the figures that load a plane most, in the order of a pilot's worry
+# the figures that load a plane most, and those that a pilot worries about
 HARD_SET = (
     "high-speed-pass", "snap-roll-right", "snap-roll-left", "snap-roll-negative-right", "snap-roll-negative-left", "wall",
-    "loop-inside", "loop-outside", "tumble-right", "tumble-left", "parachute", "knife-edge-spin-right",
+    "loop-inside", "loop-outside", "vertical-down", "tumble-right", "tumble-left", "knife-edge-spin-right",
 )  # fmt: skip
 NOT_SEEN = (
     "glue and wood of wing and fuselage beyond the tubes", "hinges", "flutter", "fatigue and old damage",
@@ -32,8 +32,11 @@ NOT_SEEN = (
 
 @dataclass(frozen=True)
 class Hardest:
-    """The hardest instant of a surface in a flight: which `half`, when (`time` s, `phase`, `frame`), recorded
-    `load_factor`, `loads` (6,) at its root rib as `sim.span_loads.section_loads`; with a joiner `stress`, `shear` (Pa) and `margin`."""
+    """The hardest instant of a surface in a flight: which `half`, when (`frame`, `time` s, `phase`), recorded `load_factor`.
+
+    `loads` (6,) at its root rib as `sim.span_loads.section_loads` has them; with a joiner `stress` and `shear` (Pa) in it
+    and its `margin`.
+    """
 
     half: str
     frame: int

@@ -6,10 +6,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from models.loader import load_setup
 from sim import layout as L
 from sim import span_loads as S
 from sim.account import loads_of
 from sim.added_mass import added_mass, strips_carry
+from sim.build import build
 from sim.description import Item
 from sim.equations_of_motion import derivatives
 from sim.frames import G, body_to_earth, quaternion_from_euler
@@ -272,3 +274,28 @@ def test_what_lies_in_a_half(precision):
     assert names["stabiliser left"] == {"stabiliser halves"} and names["fin"] == {"fin and rudder"}
     # 620 g x 915 / 1080 + 200 g x 305 / 800 + 80 g
     assert half(precision, "wing right").relief == pytest.approx(0.52528 + 0.07625 + 0.080, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", ["moor-220-precision", "beck-150-extreme"])
+def test_halves_of_other_planes(name):
+    plane = build(load_setup(name))
+    found = {h.name: h for h in S.halves(plane)}
+    for side, other in (("right", "left"), ("left", "right")):
+        # boxes that reach over the middle belong to one half alone; a tube through the middle to both
+        names = {item.name for item in found[f"wing {side}"].items}
+        assert f"{side} wing half" in names and f"{other} wing half" not in names and "wing tube and bolts" in names
+        plate = f"{side}-side-force-plate"
+        beside = set(range(*plane.strips[plate].indices(L.PAD))) if plate in plane.strips else set()
+        assert set(found[f"wing {side}"].beside) == beside and not len(found[f"stabiliser {side}"].beside)
+        assert (f"{side} side-force plate" in names) == bool(beside)
+    assert found["wing right"].relief == pytest.approx(found["wing left"].relief, rel=1e-9)
+
+
+def test_a_plate_at_the_tip_bends_the_wing():
+    plane = build(load_setup("beck-150-extreme"))
+    force = np.zeros((int(plane.model[L.N_STRIPS]), 3))
+    plate = plane.strips["right-side-force-plate"]
+    force[plate] = 0.0, 0.0, -2.5
+    wing = half(plane, "wing right", items=False)
+    found = S.section_loads(plane, wing, still(plane, force))[0]
+    assert found[S.BENDING] == pytest.approx(5.0 * (0.752 - wing.rib)) and found[S.SHEAR] == pytest.approx(5.0)

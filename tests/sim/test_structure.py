@@ -29,7 +29,9 @@ def test_section_against_its_integrals(wall):
     def over_height(f, low):  # y = R sin(t), so that the ends are smooth
         corners = [math.asin(y / outer) for y in (-inner, inner) if y > low]
         ends = math.asin(low / outer), math.pi / 2
-        return quad(lambda t: f(outer * math.sin(t)) * outer * math.cos(t), *ends, points=corners, epsabs=0.0, limit=200)[0]
+        return quad(
+            lambda t: f(outer * math.sin(t)) * outer * math.cos(t), *ends, points=corners, epsabs=0.0, limit=200
+        )[0]
 
     area, second = over_height(breadth, -outer), over_height(lambda y: y * y * breadth(y), -outer)
     first = over_height(lambda y: y * breadth(y), 0.0)
@@ -59,7 +61,9 @@ def test_a_margin_by_hand():
     assert T.margin(tube(), stress, 0.0) == pytest.approx(200.0 / 156.43 - 1.0, abs=1e-4)
     soft = Material("soft", 70e9, 400e6, 400e6, 200e6, 150e6, "")
     assert T.allowed_bending(soft) == (150e6, "yield")
-    assert T.margin(tube(material=soft), stress, 0.0) == pytest.approx(150.0 / 156.43 - 1.0, abs=1e-4) and stress > 150e6
+    assert (
+        T.margin(tube(material=soft), stress, 0.0) == pytest.approx(150.0 / 156.43 - 1.0, abs=1e-4) and stress > 150e6
+    )
 
 
 def test_shear_governs_where_it_is_worse():

@@ -21,7 +21,10 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("setup", metavar="SETUP")
     cg_option(sub)
     sub.add_argument(
-        "--manoeuvre", metavar="MANOEUVRE", action="append", help="only this one; may be repeated (default: the hard ones)"
+        "--manoeuvre",
+        metavar="MANOEUVRE",
+        action="append",
+        help="only this one; may be repeated (default: the hard ones)",
     )
     sub.add_argument("--whole-set", action="store_true", help="every built-in manoeuvre")
     pilot_option(sub)
