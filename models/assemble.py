@@ -3,7 +3,7 @@
 File stations are x aft, y right, z up; body axes are x forward, y right, z down, with the
 same origin, the wing root leading edge: (x, y, z) becomes (-x, y, -z).
 
-Estimates, each listed in `Airframe.estimated` where it was used:
+Estimates, each listed in `Airframe.estimated` where it was used, after the numbers that the file marks with "~":
 
 - surface thickness 12 % of the chord; incidence and twist 0 deg (a fin's are not listed:
   it is set straight unless someone says so)
@@ -71,10 +71,10 @@ def body(point: tuple[float, float, float]) -> d.Vector:
 
 
 class _Estimates:
-    """Collects the paths of values that were filled by a rule."""
+    """Collects the paths of values that were filled by a rule, after those that the file marks."""
 
-    def __init__(self) -> None:
-        self.paths: list[str] = []
+    def __init__(self, marked: tuple[str, ...]) -> None:
+        self.paths: list[str] = list(marked)
 
     def fill(self, value: float | None, estimate: float, *path: str) -> float:
         """`value`, or the estimate with its path noted."""
@@ -84,9 +84,12 @@ class _Estimates:
         return estimate
 
 
-def airframe(file: AirframeFile) -> d.Airframe:
-    """The plane of an airframe file, with the paths of its estimated values."""
-    estimates = _Estimates()
+def airframe(file: AirframeFile, estimated: tuple[str, ...] = (), measured: tuple[str, ...] = ()) -> d.Airframe:
+    """The plane of an airframe file, with the paths of its estimated values.
+
+    `estimated` and `measured` are the paths of the numbers in the file that are marked as estimates, and of the others.
+    """
+    estimates = _Estimates(estimated)
     surfaces = tuple(_surface(name, part, estimates) for name, part in file.surfaces.items())
     fuselage = d.Fuselage(
         tuple(d.FuselageStation(0.0 - s.x, s.width, s.height, 0.0 - s.z) for s in file.fuselage.stations),
@@ -110,6 +113,7 @@ def airframe(file: AirframeFile) -> d.Airframe:
         else _piston(file.power, estimates),
         estimated=tuple(estimates.paths),
         structure=_structure(file.structure),
+        measured=measured,
     )
 
 
@@ -249,8 +253,14 @@ def propeller_mass(mass_at_20_in: float, diameter: float, blades: int) -> float:
     return mass_at_20_in * (diameter / TWENTY_INCHES) ** 3 * blades / 2
 
 
-def setup(file: SetupFile, plane: d.Airframe, blades: BladeFamilyFile, cg: tuple[float, str] | None = None) -> d.Setup:
-    """The setup of a setup file on `plane`; `cg` replaces the file's if given.
+def setup(
+    file: SetupFile,
+    plane: d.Airframe,
+    blades: BladeFamilyFile,
+    cg: tuple[float, str] | None = None,
+    estimated: tuple[str, ...] = (),
+) -> d.Setup:
+    """The setup of a setup file on `plane`; `cg` replaces the file's if given, `estimated` are the paths marked in it.
 
     The surfaces named under `incidence` must exist; `models.loader` has checked that.
     """
@@ -293,6 +303,7 @@ def setup(file: SetupFile, plane: d.Airframe, blades: BladeFamilyFile, cg: tuple
         thrust_line=shaft,
         low_rates={} if file.low_rates is None else dict(file.low_rates),
         trims={} if file.trims is None else {name: value for name, value in file.trims if value},
+        estimated=tuple(path for path in estimated if cg is None or path != "cg"),
     )
 
 

@@ -29,6 +29,7 @@ class Written:
     """Base of the types: `read` turns what stands in the file into a value, or raises `Refused`."""
 
     description = ""
+    measured: ClassVar[bool] = False  # whether it is a number of the plane, which "~" can mark as an estimate
 
     def read(self, value: object) -> Any:
         raise NotImplementedError
@@ -47,7 +48,7 @@ class Written:
     def __get_pydantic_json_schema__(
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        return self.json_schema()
+        return {**self.json_schema(), "measured": True} if self.measured else self.json_schema()
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,8 @@ class Quantity(Written):
 
     `over` and `under` are exclusive, `least` and `most` inclusive; None is no bound.
     """
+
+    measured: ClassVar[bool] = True
 
     dimension: str
     least: str | None = None
@@ -124,6 +127,7 @@ class Count(Written):
     least: int
     most: int
     description: str = ""
+    measured: bool = False
 
     @property
     def sample(self) -> str:
@@ -237,6 +241,8 @@ class PlainName(Written):
 class PropellerSize(Written):
     """(diameter m, pitch m, blades) from "21x13" or "21x13x3"."""
 
+    measured: ClassVar[bool] = True
+
     description = "diameter x pitch in inches, and the blade count if it is not 2"
 
     @property
@@ -255,6 +261,7 @@ class PropellerSize(Written):
 class CentreOfGravity(Written):
     """(fraction, "mac") from "33 %", or (m, "m") behind the wing root leading edge from "150 mm"."""
 
+    measured: ClassVar[bool] = True
     description = "share of the mean aerodynamic chord (33 %) or distance behind the wing root leading edge (150 mm)"
 
     @property
@@ -320,10 +327,14 @@ class Group(BaseModel):
 
 
 class Document(Group):
-    """Base of a whole file.  `KIND` is what stands in its `kind:` line, `FORMAT` the version that is read."""
+    """Base of a whole file.  `KIND` is what stands in its `kind:` line, `FORMAT` the version that is read.
+
+    Where `ESTIMATES`, a number may be marked as an estimate: "~620 g".
+    """
 
     KIND: ClassVar[str] = ""
     FORMAT: ClassVar[int] = 1
+    ESTIMATES: ClassVar[bool] = False
 
     format: Annotated[int, Count(1, 1, "version of this file format")]
 

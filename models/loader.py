@@ -76,10 +76,15 @@ def setup_from_texts(texts: Mapping[str, str], cg: str | None = None) -> Setup:
 
 def load_airframe(name_or_path: str | Path) -> Airframe:
     """The airframe of that name or path.  Raises `UserError`."""
-    from models import assemble
     from models.schema import AirframeFile
 
-    return assemble.airframe(_read("airframe", name_or_path, AirframeFile)[0].value)
+    return _airframe(_read("airframe", name_or_path, AirframeFile)[0])
+
+
+def _airframe(read: Read[AirframeFile]) -> Airframe:
+    from models import assemble
+
+    return assemble.airframe(read.value, read.estimated, read.measured)
 
 
 def load_blade_family(name_or_path: str | Path) -> BladeFamily:
@@ -119,7 +124,9 @@ def json_schema(kind: str) -> dict[str, Any]:
     kinds = _documents()
     if kind not in kinds:
         raise UnknownName("kind of file", kind, kinds)
-    schema = kinds[kind].model_json_schema()
+    from models.marks import in_schema
+
+    schema = in_schema(kinds[kind].model_json_schema(), kinds[kind].ESTIMATES)
     without_null: dict[str, Any] = _without_null(schema)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **without_null}
 
@@ -257,4 +264,4 @@ def _assemble(
         if name not in surfaces:
             refused = Refused(quoted(name), ", ".join(surfaces), " or ".join(nearest(name, surfaces)))
             raise setup.error(("incidence", name), refused)
-    return assemble.setup(setup.value, assemble.airframe(airframe.value), blades.value, cg)
+    return assemble.setup(setup.value, _airframe(airframe), blades.value, cg, setup.estimated)

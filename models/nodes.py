@@ -187,7 +187,10 @@ def _plain(node: yaml.Node, location: Location, tree: Tree) -> Any:
     text: str = node.value
     style = getattr(node, "style", None)
     if not style and node.tag == "tag:yaml.org,2002:null":
-        _fault_at(tree, location, Refused("nothing", "a value", "write one after the colon, or leave the line out"))
+        found, advice = "nothing", "write one after the colon, or leave the line out"
+        if text.strip() == "~":
+            found, advice = '"~" without a number', 'an estimate such as "~620 g", or leave the line out'
+        _fault_at(tree, location, Refused(found, "a value", advice))
         return None
     if _NOT_FINITE.fullmatch(text) or _overflows(text):
         _fault_at(tree, location, Refused(quoted(text), "a finite number"))

@@ -21,7 +21,7 @@ class ElectricPart(Group):
     """Motor, controller and battery."""
 
     kind: Annotated[str, OneOf(*POWER_KINDS)]
-    cells: Annotated[int, Count(1, 16, "cells in series")]
+    cells: Annotated[int, Count(1, 16, "cells in series", measured=True)]
     capacity: Annotated[float, Quantity("charge", least="50 mAh", most="50 Ah")]
     cell_resistance: Annotated[float, Quantity("resistance", least="0.1 mohm", most="200 mohm")] | None = None
     kv: Annotated[float, Quantity("speed constant", least="20 rpm/V", most="6000 rpm/V")]
@@ -48,7 +48,7 @@ class PistonPart(Group):
 
     kind: Annotated[str, OneOf(*POWER_KINDS)]
     cycle: Annotated[str, OneOf("two-stroke", "four-stroke")]
-    cylinders: Annotated[int, Count(1, 4, "cylinders that share the displacement")] = 1
+    cylinders: Annotated[int, Count(1, 4, "cylinders that share the displacement", measured=True)] = 1
     displacement: Annotated[float, Quantity("volume", least="2 cm3", most="400 cm3")]
     peak_power: Annotated[float, Quantity("power", least="50 W", most="60 kW")] | None = None
     peak_power_at: EngineSpeed | None = None

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from pydantic import BaseModel, Tag, ValidationError
+from pydantic import BaseModel, ValidationError
 
 from models.errors import Problem, Refused, UserFileError, nearest, printable, quoted
 from models.fields import Document, Location, Written
+from models.marks import take_off
 from models.nodes import LARGEST, Tree, read_tree
+from models.types_at import strip, tagged, type_at
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -25,10 +27,16 @@ _POINT = "[60 mm, 0 mm, -230 mm]"
 
 @dataclass(frozen=True)
 class Read(Generic[M]):
-    """A document that passed: the value, its verbatim text, and where things stand in it."""
+    """A document that passed: the value, its verbatim text, and where things stand in it.
+
+    `estimated` and `measured` are the paths of its numbers with and without the mark "~"; both are empty where the
+    document takes no marks.
+    """
 
     value: M
     tree: Tree
+    estimated: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -53,6 +61,7 @@ def read_text(text: str, file: str, model: type[M]) -> Read[M]:
     """As `read_file`, from the text itself; `file` is what messages call it."""
     tree = read_tree(text, file)
     _check_kind(tree, model)
+    marks = take_off(tree, model)
     problems: list[Problem] = []
     faulty = {location for location, _ in tree.problems if location}
     unknown: set[Location] = set()
@@ -66,13 +75,13 @@ def read_text(text: str, file: str, model: type[M]) -> Read[M]:
                 unknown.add(location)  # whatever else is wrong there goes when the key goes
             elif location in faulty or _is_echo(detail):
                 continue
-            problems.append(_translated(tree, model, detail))
+            problems.append(marks.as_written(location, _translated(tree, model, detail)))
     problems += _own_problems(tree, unknown)
     if value is not None and isinstance(value, Document):
         problems += [tree.problem(location, refused) for location, refused in value.cross_check()]
     if problems or value is None:
         raise UserFileError(_in_order(problems))
-    return Read(value, tree)
+    return Read(value, tree, tuple(marks.estimated), tuple(marks.measured))
 
 
 def text_of(path: str | Path) -> str:
@@ -221,16 +230,7 @@ def _translated_form(tree: Tree, location: Location, value: Any, forms: tuple[st
 
 def _forms(model: type[BaseModel], location: tuple[Any, ...]) -> dict[str, Any]:
     """The forms of a group told apart by `kind`: name and type; {} if it has but one form."""
-    return _tagged(_strip(_annotation(model, location)[0]))
-
-
-def _tagged(annotation: Any) -> dict[str, Any]:
-    forms = {}
-    for choice in typing.get_args(annotation):
-        for mark in typing.get_args(choice)[1:] if typing.get_origin(choice) is typing.Annotated else ():
-            if isinstance(mark, Tag):
-                forms[mark.tag] = choice
-    return forms
+    return tagged(strip(type_at(model, location)[0]))
 
 
 def _unknown_key(keys: list[str], key: str) -> Refused:
@@ -242,7 +242,7 @@ def _unknown_key(keys: list[str], key: str) -> Refused:
 
 def _fixed_length(model: type[BaseModel], location: tuple[Any, ...]) -> int:
     """The number of values in a list of fixed length, such as a point; 0 if any number will do."""
-    annotation = _strip(_annotation(model, location)[0])
+    annotation = strip(type_at(model, location)[0])
     arguments = typing.get_args(annotation)
     return len(arguments) if typing.get_origin(annotation) is tuple and Ellipsis not in arguments else 0
 
@@ -257,44 +257,9 @@ def _list_advice(model: type[BaseModel], location: tuple[Any, ...]) -> str:
     return 'one line starting with "- " for each entry, or [a, b, c] in brackets'
 
 
-def _strip(annotation: Any) -> Any:
-    """The annotation without `Annotated` and `| None`."""
-    if typing.get_origin(annotation) is typing.Annotated:
-        return _strip(typing.get_args(annotation)[0])
-    arguments = [a for a in typing.get_args(annotation) if a is not type(None)]
-    if len(arguments) == 1 and type(None) in typing.get_args(annotation):
-        return _strip(arguments[0])
-    return annotation
-
-
-def _annotation(model: type[BaseModel], location: tuple[Any, ...]) -> tuple[Any, list[Any]]:
-    """The type of the field at a location and its metadata; (None, []) where the schema has no such place."""
-    annotation: Any = model
-    metadata: list[Any] = []
-    for part in location:
-        annotation, metadata = _strip(annotation), []
-        if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-            fields = {info.alias or name: info for name, info in annotation.model_fields.items()}
-            if part not in fields:
-                return None, []
-            annotation, metadata = fields[part].annotation, list(fields[part].metadata)
-        else:
-            arguments = [a for a in typing.get_args(annotation) if a is not Ellipsis]
-            if not arguments:
-                return None, []
-            forms = _tagged(annotation)
-            if forms:  # pydantic names the form in the location
-                annotation = forms.get(part)
-                continue
-            annotation = arguments[part] if isinstance(part, int) and part < len(arguments) else arguments[-1]
-    if typing.get_origin(annotation) is typing.Annotated:
-        metadata = [*metadata, *typing.get_args(annotation)[1:]]
-    return annotation, metadata
-
-
 def _keys(model: type[BaseModel], location: tuple[Any, ...]) -> list[str]:
     """The keys that a group at a location may have; [] if it is not a group of known keys."""
-    annotation = _strip(_annotation(model, location)[0]) if location else model
+    annotation = strip(type_at(model, location)[0]) if location else model
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [info.alias or name for name, info in annotation.model_fields.items()]
     return []
@@ -302,7 +267,7 @@ def _keys(model: type[BaseModel], location: tuple[Any, ...]) -> list[str]:
 
 def _sample(model: type[BaseModel], location: tuple[Any, ...]) -> str:
     """A value that the field at a location would take, or ""."""
-    for mark in _annotation(model, location)[1]:
+    for mark in type_at(model, location)[1]:
         if isinstance(mark, Written):
             return mark.sample
     return _POINT if _fixed_length(model, location) == 3 else ""

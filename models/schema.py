@@ -141,6 +141,7 @@ class AirframeFile(Document):
     """A plane without its setup."""
 
     KIND: ClassVar[str] = "airframe"
+    ESTIMATES: ClassVar[bool] = True
 
     kind: Annotated[str, OneOf("airframe")]
     name: Name

@@ -97,6 +97,7 @@ class SetupFile(Document):
     """What a pilot changes on a plane between flights."""
 
     KIND: ClassVar[str] = "setup"
+    ESTIMATES: ClassVar[bool] = True
 
     kind: Annotated[str, OneOf("setup")]
     name: Name

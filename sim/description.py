@@ -225,7 +225,8 @@ class Airframe:
     items: tuple[Item, ...]
     thrust_line: ThrustLine
     power: ElectricPower | PistonPower
-    estimated: tuple[str, ...] = ()  # field paths whose values were filled by a rule, not measured
+    estimated: tuple[str, ...] = ()  # field paths whose values are marked as estimates or were filled by a rule
+    measured: tuple[str, ...] = ()  # field paths of the other numbers
     structure: Structure | None = None
 
 
@@ -303,3 +304,4 @@ class Setup:
     low_rates: dict[str, float] = field(default_factory=dict)  # share of full throw on the low-rate switch, 0..1
     trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim
     linkages: dict[str, Linkage] = field(default_factory=dict)  # by control; none is straight and ideal
+    estimated: tuple[str, ...] = ()  # field paths whose values are marked as estimates
