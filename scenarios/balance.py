@@ -56,6 +56,7 @@ def balance(plane: Plane) -> Balance:
         trim = level_trim(plane, TRIM_SPEED, TRIM_HEIGHT)
     except NoTrim as stop:
         raise CannotFly(f"{plane.setup.name}: {stop}") from None
+    plane.known[("level", TRIM_SPEED, TRIM_HEIGHT)] = trim  # as `scenarios.manoeuvres` keeps them
     stability = pitch_stability(plane, trim)
     mass = plane.mass
     item = {item.name: item for item in plane.items}[plane.setup.moved_item]

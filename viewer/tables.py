@@ -65,8 +65,6 @@ def balance_table(name: str, airframe: str, b: Balance, derivatives: bool = Fals
     lines += ["", modes_table(b)]
     if derivatives:
         lines += ["", derivatives_table(b)]
-    if b.estimated:
-        lines += ["", wrapped("Estimated, not measured: " + ", ".join(b.estimated) + ".", "  ", "")]
     return "\n".join(lines)
 
 

@@ -53,7 +53,7 @@ def told(setup):
             return tuple(plain(v) for v in value)
         return {k: plain(v) for k, v in vars(value).items()} if hasattr(value, "__dict__") else value
 
-    airframe = replace(setup.airframe, estimated=())
+    airframe = replace(setup.airframe, estimated=(), measured=())
     low_rates = {"aileron": 0.6, "elevator": 0.6, "rudder": 0.6, **setup.low_rates}
     line = setup.thrust_line or airframe.thrust_line
     return plain(replace(setup, airframe=airframe, thrust_line=line, low_rates=low_rates))

@@ -27,11 +27,16 @@ def run(options: argparse.Namespace) -> int:
     progress = prepare()
     from scenarios.balance import balance
     from scenarios.manoeuvres import flyable
+    from scenarios.sensitivity import sensitivity
     from viewer.documents import balance_document
+    from viewer.estimates import estimates_document, estimates_table
     from viewer.tables import balance_table
 
-    result = balance(flyable(setup))
+    plane = flyable(setup)
+    result = balance(plane)
+    estimates = sensitivity(plane)
     progress.clear()
     names = setup.name, setup.airframe.name
-    show(balance_table(*names, result, options.derivatives), balance_document(*names, result), options.json)
+    text = balance_table(*names, result, options.derivatives) + "\n\n" + estimates_table(estimates)
+    show(text, balance_document(*names, result) | estimates_document(estimates), options.json)
     return 0
