@@ -116,6 +116,11 @@ def known_blade_families() -> list[tuple[str, str]]:
     return _known("blade family")
 
 
+def built_in_text(kind: str, name: str) -> str:
+    """The text of a built-in file (KeyError if there is none of that name)."""
+    return _builtin(kind)[name].read_text(encoding="utf-8")
+
+
 def json_schema(kind: str) -> dict[str, Any]:
     """The JSON Schema of a kind of file, for editors: "airframe", "setup" or "blade family".
 
