@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from models.marks import MARK
 from models.proportions import PRACTICE, RULES, between
-from models.sketch import Outline, Sketch, Value
+from models.sketch import Outline, Sketch
 from models.template_items import DEEPEST, HEIGHTS, MOVED, SECTIONS, WIDTHS, middle
 from models.units import written
 
@@ -29,8 +29,8 @@ def setup_name(s: Sketch) -> str:
     return f"{s.name}-first"
 
 
-def airframe_text(s: Sketch, kv: Value | None = None) -> str:
-    """The airframe file; `kv` of an electric motor that was not given."""
+def airframe_text(s: Sketch) -> str:
+    """The airframe file."""
     g = s.outline
     parts = [
         HEAD.rstrip(),
@@ -45,22 +45,28 @@ def airframe_text(s: Sketch, kv: Value | None = None) -> str:
         "",
         *_drag_bodies(s, g),
         "",
-        *_comment(s, {"height of the shaft": "thrust_height"}, "its place: 0.011 of the span ahead of the nose"),
+        *_comment(s, {"height of the shaft": "thrust_height"}, f"place ({RULES['hub'].said(g.b)})"),
         f"thrust line: {{at: {_point((g.hub, 0.0, g.shaft))}, down: ~0 deg, right: ~2 deg}}",
         "",
         *_items(s, g),
         "",
-        *(_electric(s, kv) if s.kind == "electric" else _piston(s)),
+        *(_electric(s) if s.kind == "electric" else _piston(s)),
     ]
     return "\n".join(parts) + "\n"
 
 
 def _comment(s: Sketch, names: dict[str, str], *more: str, indent: str = "") -> list[str]:
     """Comment lines with the rules of those values, named in words, that are estimates."""
-    said = [f"{words} {s.values[key].rule}" for words, key in names.items() if s.values[key].rule]
+    said = [f"{words} ({s.values[key].rule})" for words, key in names.items() if s.values[key].rule]
     said += more
-    text = "; ".join(said)
-    return textwrap.wrap(f"estimated: {text}", WIDTH, initial_indent=f"{indent}# ~ ", subsequent_indent=f"{indent}#   ") if said else []
+    return _note("; ".join(said), indent) if said else []
+
+
+def _note(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(
+        f"estimated: {text}", WIDTH, initial_indent=f"{indent}# ~ ", subsequent_indent=f"{indent}#   ",
+        break_on_hyphens=False,
+    )  # fmt: skip
 
 
 def _mm(length: float, estimated: bool = True) -> str:
@@ -103,7 +109,7 @@ def _surfaces(s: Sketch, g: Outline) -> list[str]:
         f"    flap: {{name: aileron, chord at root: {v['aileron']}, chord at tip: {v['aileron']}, from: ~9 %, to: ~98 %}}",
         *_comment(s, {"place": "stabiliser_at", "height": "stabiliser_height", "span": "stabiliser_span",
                       "root chord": "stabiliser_root_chord", "tip chord": "stabiliser_tip_chord", "elevator": "elevator"},
-                  "tip's edge 0.58 of the chord lost from root to tip", indent="  "),
+                  f"tip's edge ({RULES['stabiliser_sweep'].said(g.b)})", indent="  "),
         "  stabiliser:",
         "    symmetric: yes",
         f"    root: {{at: {root}, chord: {v['stabiliser_root_chord']}}}",
@@ -114,7 +120,7 @@ def _surfaces(s: Sketch, g: Outline) -> list[str]:
         f"    strips: {STRIPS[1]}",
         f"    flap: {{name: elevator, chord at root: {v['elevator']}, chord at tip: {v['elevator']}, from: ~8 %, to: ~100 %}}",
         *_comment(s, {"height": "fin_height", "chord at the foot": "fin_root_chord", "chord at the top": "fin_tip_chord",
-                      "rudder": "rudder"}, *(f"{name} {RULES[key].words.format(factor=RULES[key].factor(g.b))}"
+                      "rudder": "rudder"}, *(f"{name} ({RULES[key].said(g.b)})"
                       for name, key in (("place", "fin_at"), ("foot", "fin_foot"), ("top's edge", "fin_sweep"))),
                   indent="  "),
         "  fin:",
@@ -130,7 +136,7 @@ def _fuselage(s: Sketch, g: Outline) -> list[str]:
     lines = [
         "fuselage:",
         *_comment(s, {"length": "fuselage_length", "greatest depth": "fuselage_depth"},
-                  "greatest width 0.48 of the depth; outline as on planes of this kind", indent="  "),
+                  f"greatest width ({RULES['fuselage_width'].said(g.b)}); outline as on planes of this kind", indent="  "),
         "  cross-flow drag: ~1.7   # flat sides with rounded corners; 1.2 if round, 2 if sharp",
         "  stations:",
     ]  # fmt: skip
@@ -150,7 +156,7 @@ def _drag_bodies(s: Sketch, g: Outline) -> list[str]:
 
     return [
         "drag bodies:",
-        f"  # ~ estimated: {RULES['gear_area'].words} (legs), {RULES[f'openings_{s.kind}'].words} (openings)",
+        f"  # ~ estimated: legs ({RULES['gear_area'].words}), openings ({RULES[f'openings_{s.kind}'].words})",
         f"  - {{name: landing gear, at: {_point((0.1 * g.cr, 0.0, g.shaft - 0.65 * g.depth))}, frontal area: {area(gear)}, "
         f"side area: {area(0.8 * gear)}, top area: {area(0.55 * gear)}, drag coefficient: ~1.0}}",
         f"  - {{name: cowl openings, at: {_point((g.nose + 0.007 * g.length, 0.0, g.shaft))}, frontal area: {area(openings)}, "
@@ -182,25 +188,29 @@ def _items(s: Sketch, g: Outline) -> list[str]:
     return lines
 
 
-def _electric(s: Sketch, kv: Value | None) -> list[str]:
+def _electric(s: Sketch) -> list[str]:
     v = s.values
-    motor = v.get("motor_kv", kv)
-    more = [f"kv for {motor.rule}"] if motor is not None and motor.rule else []
     return [
         "power:",
-        *_comment(s, {"cells": "cells", "capacity": "capacity", "limit": "motor_power"}, *more, indent="  "),
+        *_comment(s, {"cells": "cells", "capacity": "capacity", "kv": "motor_kv", "limit": "motor_power"}, indent="  "),
         "  # resistances and no-load current are left out, and estimated on reading",
         "  kind: electric",
         f"  cells: {v['cells'].text}",
         f"  capacity: {v['capacity'].text}",
-        f"  kv: {motor.text if motor is not None else '~200 rpm/V'}",
+        f"  kv: {v['motor_kv'].text}",
         f"  current limit: {v['motor_power'].text}",
     ]
 
 
 def _piston(s: Sketch) -> list[str]:
     v = s.values
-    rules = {"displacement": "displacement", "power": "peak_power", "its speed": "peak_power_at", "idle": "idle", "fuel": "tank"}
+    rules = {
+        "displacement": "displacement",
+        "power": "peak_power",
+        "its speed": "peak_power_at",
+        "idle": "idle",
+        "fuel": "tank",
+    }
     return [
         "power:",
         *_comment(s, rules, "two cylinders from 85 cm3 up", indent="  "),
@@ -227,10 +237,10 @@ def setup_text(s: Sketch, airframe: str, cg: float, why_cg: str) -> str:
         "about: first flights, forward CG from the computed neutral point, moderate throws",
         f"airframe: {airframe}",
         "way of flying: precision",
-        *textwrap.wrap(f"estimated: {why_cg}", WIDTH, initial_indent="# ~ ", subsequent_indent="#   "),
+        *_note(why_cg),
         f"cg: {MARK}{written(cg, 'length', 'mm', 0)}",
         f"moved item: {MOVED[s.kind]}   # slides along its tray to reach the CG",
-        *([f"# ~ estimated: {propeller.rule}"] if propeller.rule else []),
+        *(_note(propeller.rule) if propeller.rule else []),
         f"propeller: {propeller.text}",
         f"blade family: {BLADES[s.kind]}   # the built-in family nearest to what is on most planes of this kind",
         f"# throws: moderate, between low and second rates of precision flying; {PRACTICE}",
@@ -240,8 +250,10 @@ def setup_text(s: Sketch, airframe: str, cg: float, why_cg: str) -> str:
         ways = ("left", "right") if name == "rudder" else ("up", "down")
         both = ", ".join(f"{way}: {throw} deg" for way in ways)
         lines.append(f"  {name}: {{{both}, exponential: {EXPONENTIAL[name]} %}}")
-    lines += [f"# ~ estimated: {PRACTICE} for servos of this size", "servos:"]
+    lines += [*_note("as servos of this size"), "servos:"]
     lines += [f"  {name}: {{speed: {servo}}}" for name in THROWS]
     if s.kind == "piston":
-        lines.append(f"throttle curve: {CARBURETTOR}   # a carburettor opens early: this puts the hover near half stick")
+        lines.append(
+            f"throttle curve: {CARBURETTOR}   # a carburettor opens early: this puts the hover near half stick"
+        )
     return "\n".join(lines) + "\n"

@@ -16,12 +16,18 @@ PRACTICE = "common practice, no source"
 
 @dataclass(frozen=True)
 class Rule:
-    """`factors` at SPANS times the quantity called `of` ("" for the number itself); `words` say it with {factor}."""
+    """`factors` at SPANS times the quantity called `of` ("" for the number itself); `words` say it, with {factor} or {percent}."""
 
     factors: tuple[float, ...]
     of: str
     words: str
     source: str = PRACTICE
+
+    def said(self, span: float) -> str:
+        """The rule in words at a span in m, and its source where it has one: files say that all others are practice."""
+        factor = self.factor(span)
+        words = self.words.format(factor=factor, percent=100.0 * factor)
+        return words if self.source == PRACTICE else f"{words} ({self.source})"
 
     def factor(self, span: float) -> float:
         """The factor at a span in m."""
@@ -59,11 +65,13 @@ RULES: dict[str, Rule] = {
     "fin_at": Rule((0.013,), "span", "its root {factor:.3f} of the span ahead of the stabiliser's"),
     "fin_sweep": Rule((0.87,), "fin_chord_lost", "{factor:.2f} of the chord lost from root to tip"),
     "fin_foot": Rule((0.27,), "fin_height", "{factor:.2f} of its height below the stabiliser"),
-    "aileron": Rule((0.31,), "", "{factor:.0%} of the chord"),
-    "elevator": Rule((0.50, 0.45, 0.46, 0.47, 0.46), "", "{factor:.0%} of the chord"),
-    "rudder": Rule((0.64, 0.58, 0.60, 0.61, 0.60), "", "{factor:.0%} of the chord"),
+    "aileron": Rule((0.31,), "", "{percent:.0f} % of the chord"),
+    "elevator": Rule((0.50, 0.45, 0.46, 0.47, 0.46), "", "{percent:.0f} % of the chord"),
+    "rudder": Rule((0.64, 0.58, 0.60, 0.61, 0.60), "", "{percent:.0f} % of the chord"),
     "nose": Rule((0.205, 0.20, 0.20, 0.175, 0.195), "span", "nose {factor:.3f} of the span ahead of the wing"),
-    "tail_end": Rule((0.85,), "stabiliser_root_chord", "tail end {factor:.2f} of its root chord behind the stabiliser's"),
+    "tail_end": Rule(
+        (0.85,), "stabiliser_root_chord", "tail end {factor:.2f} of its root chord behind the stabiliser's"
+    ),
     "fuselage_depth": Rule((0.16, 0.17, 0.175, 0.17, 0.17), "span", "{factor:.3f} of the span"),
     "fuselage_width": Rule((0.48,), "fuselage_depth", "{factor:.2f} of the depth"),
     "cross-flow drag": Rule((1.7,), "", "flat sides with rounded corners"),
@@ -74,11 +82,14 @@ RULES: dict[str, Rule] = {
     "openings_piston": Rule((18e-4,), "square_of_span", "18 cm2 for each square metre of span squared"),
     # electric power
     "cells": Rule((6, 10, 12, 14, 14), "", "as packs of this size"),
-    "battery_mass": Rule((0.22,), "weight", "{factor:.0%} of the weight"),
+    "battery_mass": Rule((0.22,), "weight", "{percent:.0f} % of the weight"),
     "battery_density": Rule((0.024 / 3600.0,), "", "24 g for each Ah and cell"),
-    "motor_mass": Rule((0.115,), "weight", "{factor:.1%} of the weight"),
-    "motor_power": Rule((780.0,), "weight", "current limit for 780 W a kilogram"),
-    "thrust_over_weight": Rule((1.95, 1.6, 1.9, 2.0, 2.0), "weight", "computed static thrust of {factor:.2f} of the weight"),
+    "motor_mass": Rule((0.115,), "weight", "{percent:.1f} % of the weight"),
+    "motor_power": Rule((780.0,), "weight", "780 W a kilogram"),
+    # static rpm is about 0.85 of what the motor would turn unloaded on 3.7 V a cell
+    "static_rpm": Rule(
+        (7000, 4900, 5800, 5700, 5150), "", "{factor:.0f} rpm at rest, 0.85 of unloaded on 3.7 V a cell"
+    ),
     # piston power
     "displacement": Rule((9.3e-6,), "weight", "9.3 cm3 for each kilogram"),
     "engine_mass": Rule((0.100,), "", "100 g times (cm3) to the power 0.72, with ignition"),
@@ -87,8 +98,8 @@ RULES: dict[str, Rule] = {
     "peak_power_at": Rule((9000, 8500, 7500, 7000, 6800), "", "as engines of this size"),
     "idle": Rule((2000, 1900, 1700, 1500, 1400), "", "as engines of this size"),
     # propeller in inches, two blades
-    "diameter": Rule((15.5, 21.0, 22.5, 27.5, 32.0), "", "as planes of this span turn"),
-    "pitch": Rule((7.5, 12.0, 10.0, 10.0, 11.5), "", "as planes of this span turn"),
+    "diameter": Rule((15.0, 20.0, 22.0, 27.0, 31.0), "", "as planes of this span turn"),
+    "pitch": Rule((8.0, 12.0, 10.0, 11.0, 12.0), "", "as planes of this span turn"),
     # the first setup
     "servo": Rule((0.10, 0.11, 0.12, 0.12, 0.13), "", "{factor:.2f} s/60deg, servos of this size"),
 }

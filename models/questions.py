@@ -14,6 +14,7 @@ from models.errors import Refused, quoted
 from models.fields import Count, OneOf, PlainName, PropellerSize, Quantity, Written
 from models.marks import MARK, bare, is_marked
 from models.power_schema import POWER_KINDS
+from models.question_words import WORDS, option
 from models.schema import Tilt
 
 KINDS = POWER_KINDS
@@ -21,18 +22,22 @@ KINDS = POWER_KINDS
 
 @dataclass(frozen=True)
 class Question:
-    """`key` names the answer, `words` ask for it; `needed` if it cannot be estimated; `kind` of power it belongs to."""
+    """`key` names the answer; `needed` if it cannot be estimated; `kind` of power it belongs to."""
 
     key: str
-    words: str
     written: Written
     needed: bool = False
     kind: str = ""
 
     @property
+    def words(self) -> str:
+        """The words that ask for it."""
+        return WORDS[self.key]
+
+    @property
     def option(self) -> str:
         """The option of the command line."""
-        return "--" + self.key.replace("_", "-")
+        return option(self.key)
 
 
 @dataclass(frozen=True)
@@ -89,38 +94,38 @@ SHARE = Quantity("ratio", least="10 %", most="90 %")
 TILT: Any = next(a for a in get_args(Tilt) if isinstance(a, Written))
 
 QUESTIONS = (
-    Question("name", "name of the plane, such as my-plane", PlaneName()),
-    Question("span", "wing span", _length("1 m", "4 m"), needed=True),
-    Question("weight", "weight ready to fly, with battery (petrol: tank half full)", _mass("800 g", "40 kg")),
-    Question("power", "electric or piston", OneOf(*KINDS)),
-    Question("wing_root_chord", "wing chord at the root, in the middle of the plane", _length("80 mm", "1.5 m")),
-    Question("wing_tip_chord", "wing chord at the tip", _length("50 mm", "1.5 m")),
-    Question("wing_sweep", "how far the tip's leading edge is behind the root's (or its sweep in deg)", Edge()),
-    Question("dihedral", "dihedral of each wing half, in deg", TILT),
-    Question("stabiliser_span", "stabiliser span", _length("200 mm", "2 m")),
-    Question("stabiliser_root_chord", "stabiliser chord at the root, with elevator", _length("50 mm", "1 m")),
-    Question("stabiliser_tip_chord", "stabiliser chord at the tip, with elevator", _length("30 mm", "1 m")),
-    Question("stabiliser_at", "from the wing's leading edge to the stabiliser's, at the roots", _length("300 mm", "3 m")),
-    Question("stabiliser_height", "height of the stabiliser above the wing root's chord", _length("-500 mm", "500 mm")),
-    Question("fin_height", "height of fin and rudder", _length("100 mm", "1.2 m")),
-    Question("fin_root_chord", "chord of fin and rudder at the foot", _length("80 mm", "1 m")),
-    Question("fin_tip_chord", "chord of fin and rudder at the top", _length("40 mm", "1 m")),
-    Question("aileron", "aileron's share of the wing chord", SHARE),
-    Question("elevator", "elevator's share of the stabiliser chord", SHARE),
-    Question("rudder", "rudder's share of the fin chord", SHARE),
-    Question("fuselage_length", "length of the fuselage, nose to tail without rudder", _length("600 mm", "4 m")),
-    Question("fuselage_depth", "greatest depth of the fuselage, canopy included", _length("80 mm", "1 m")),
-    Question("thrust_height", "height of the propeller shaft above the wing root's chord", _length("-300 mm", "300 mm")),
-    Question("cells", "cells in series, such as 12S", Cells(1, 16, measured=True), kind="electric"),
-    Question("capacity", "battery capacity", Quantity("charge", least="500 mAh", most="30 Ah"), kind="electric"),
-    Question("battery_mass", "mass of the flight battery", _mass("50 g", "10 kg"), kind="electric"),
-    Question("motor_kv", "motor's kv", SpeedConstant("speed constant", least="30 rpm/V", most="2000 rpm/V"),
+    Question("name", PlaneName()),
+    Question("span", _length("1 m", "4 m"), needed=True),
+    Question("weight", _mass("800 g", "40 kg")),
+    Question("power", OneOf(*KINDS)),
+    Question("wing_root_chord", _length("80 mm", "1.5 m")),
+    Question("wing_tip_chord", _length("50 mm", "1.5 m")),
+    Question("wing_sweep", Edge()),
+    Question("dihedral", TILT),
+    Question("stabiliser_span", _length("200 mm", "2 m")),
+    Question("stabiliser_root_chord", _length("50 mm", "1 m")),
+    Question("stabiliser_tip_chord", _length("30 mm", "1 m")),
+    Question("stabiliser_at", _length("300 mm", "3 m")),
+    Question("stabiliser_height", _length("-500 mm", "500 mm")),
+    Question("fin_height", _length("100 mm", "1.2 m")),
+    Question("fin_root_chord", _length("80 mm", "1 m")),
+    Question("fin_tip_chord", _length("40 mm", "1 m")),
+    Question("aileron", SHARE),
+    Question("elevator", SHARE),
+    Question("rudder", SHARE),
+    Question("fuselage_length", _length("600 mm", "4 m")),
+    Question("fuselage_depth", _length("80 mm", "1 m")),
+    Question("thrust_height", _length("-300 mm", "300 mm")),
+    Question("cells", Cells(1, 16, measured=True), kind="electric"),
+    Question("capacity", Quantity("charge", least="500 mAh", most="30 Ah"), kind="electric"),
+    Question("battery_mass", _mass("50 g", "10 kg"), kind="electric"),
+    Question("motor_kv", SpeedConstant("speed constant", least="30 rpm/V", most="2000 rpm/V"),
              kind="electric"),
-    Question("motor_mass", "mass of the motor", _mass("50 g", "5 kg"), kind="electric"),
-    Question("displacement", "engine's displacement", Quantity("volume", least="8 cm3", most="300 cm3"), kind="piston"),
-    Question("engine_mass", "mass of the engine with ignition", _mass("200 g", "10 kg"), kind="piston"),
-    Question("tank", "fuel in the full tank", Quantity("volume", least="50 ml", most="5 l"), kind="piston"),
-    Question("propeller", "propeller, such as 22x10 (a third number is the blade count)", PropellerSize()),
+    Question("motor_mass", _mass("50 g", "5 kg"), kind="electric"),
+    Question("displacement", Quantity("volume", least="8 cm3", most="300 cm3"), kind="piston"),
+    Question("engine_mass", _mass("200 g", "10 kg"), kind="piston"),
+    Question("tank", Quantity("volume", least="50 ml", most="5 l"), kind="piston"),
+    Question("propeller", PropellerSize()),
 )  # fmt: skip
 BY_KEY = {q.key: q for q in QUESTIONS}
 # keys that only one kind of power has, beside the question of the kind itself
@@ -141,4 +146,3 @@ def sweep_of(answer: tuple[float, str], half_span: float) -> float:
     """How far the tip's leading edge lies behind the root's (m) from an answer to `wing_sweep`."""
     value, kind = answer
     return value if kind == "m" else half_span * math.tan(value)
-

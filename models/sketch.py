@@ -11,12 +11,14 @@ from dataclasses import dataclass
 
 from models.errors import Refused
 from models.marks import MARK
-from models.proportions import PRACTICE, RULES
+from models.proportions import RULES
 from models.questions import BY_KEY, OF_KIND, Answer, sweep_of
 from models.template_items import ITEMS, Thing
 from models.units import in_unit, written
 
 INCH = 0.0254
+RPM = 2.0 * math.pi / 60.0
+CELL_VOLTAGE, UNLOADED = 3.7, 0.85  # V; static speed over the unloaded one
 PETROL = 740.0  # kg/m3
 TANK_ITSELF, TANK_LINES = 120.0, 0.06  # kg per m3 of fuel, and kg: common practice, no source
 ENGINE_POWER_LAW = 0.72
@@ -124,8 +126,7 @@ class _Filler:
             self.values[key] = Value(float(answer.value), text, "as answered" if answer.estimated else "")
             return self.values[key].si
         found = RULES[rule or key]
-        factor = found.factor(self.span)
-        self.values[key] = estimate(factor * of, dimension, unit, _in_words(rule or key, factor))
+        self.values[key] = estimate(found.factor(self.span) * of, dimension, unit, found.said(self.span))
         return self.values[key].si
 
     def derive(self, key: str, si: float, dimension: str, unit: str, words: str) -> float:
@@ -134,17 +135,11 @@ class _Filler:
         return self.values[key].si
 
 
-def _in_words(rule: str, factor: float) -> str:
-    """The rule, and its source where it has one: files say above that all others are common practice."""
-    found = RULES[rule]
-    return found.words.format(factor=factor) + ("" if found.source == PRACTICE else f" ({found.source})")
-
-
 def estimate(si: float, dimension: str, unit: str, rule: str) -> Value:
     """An estimated value, rounded to what a pilot would write."""
     number = in_unit(si, dimension, unit)
-    step = 5.0 if abs(number) >= 300.0 and unit in ("mm", "g", "rpm", "rpm/V", "mAh") else 1.0
-    step = {"deg": 0.5, "%": 1.0, "kg": 0.1}.get(unit, step)
+    step = 5.0 if abs(number) >= 300.0 and unit in ("mm", "g", "rpm", "rpm/V") else 1.0
+    step = {"deg": 0.5, "%": 1.0, "kg": 0.1, "mAh": 100.0, "ml": 10.0, "W": 50.0}.get(unit, step)
     number = round(number / step) * step
     text = f"{number:.1f}".removesuffix(".0")
     return Value(number * si_of(dimension, unit), f"{MARK}{'0' if text == '-0' else text} {unit}", rule)
@@ -212,7 +207,7 @@ def _outline(fill: _Filler, answers: Mapping[str, Answer], b: float) -> Outline:
         nose = tail - _mm(fill, "fuselage_length", 0.0, "nose")
     else:
         nose = -by("nose", b)
-        words = f"{_in_words('nose', RULES['nose'].factor(b))}, {_in_words('tail_end', RULES['tail_end'].factor(b))}"
+        words = f"{RULES['nose'].said(b)}, {RULES['tail_end'].said(b)}"
         fill.derive("fuselage_length", tail - nose, "length", "mm", words)
     depth = _mm(fill, "fuselage_depth", b)
     return Outline(
@@ -226,15 +221,14 @@ def _outline(fill: _Filler, answers: Mapping[str, Answer], b: float) -> Outline:
 def _wing_chords(fill: _Filler, answers: Mapping[str, Answer], b: float) -> tuple[float, float]:
     """Root and tip chord: from each other where one is known, else from the mean chord of planes of that span."""
     taper, mean = RULES["wing_taper"].factor(b), RULES["mean_chord"].factor(b)
-    words = _in_words("wing_taper", taper)
+    words = RULES["wing_taper"].said(b)
     if "wing_root_chord" in answers:
         return (root := _mm(fill, "wing_root_chord", 0.0, "nose")), _mm(fill, "wing_tip_chord", root, "wing_taper")
     if "wing_tip_chord" in answers:
         tip = _mm(fill, "wing_tip_chord", 0.0, "nose")
         return fill.derive("wing_root_chord", tip / taper, "length", "mm", words), tip
     root = 2.0 * mean * b / (1.0 + taper)
-    both = f"{_in_words('mean_chord', mean)}, {words}"
-    root = fill.derive("wing_root_chord", root, "length", "mm", both)
+    root = fill.derive("wing_root_chord", root, "length", "mm", f"{RULES['mean_chord'].said(b)}, {words}")
     return root, fill.derive("wing_tip_chord", taper * root, "length", "mm", words)
 
 
@@ -247,16 +241,16 @@ def _electric(fill: _Filler, weight: float) -> dict[str, Value]:
         if "capacity" in answers:
             fill.take("capacity", 0.0, "charge", "mAh", "nose")
         else:
-            words = _in_words("battery_density", density)
+            words = RULES["battery_density"].said(fill.span)
             fill.derive("capacity", mass / (density * cells), "charge", "mAh", words)
     else:
         capacity = fill.take("capacity", 0.0, "charge", "mAh", "nose")
-        words = _in_words("battery_density", density)
+        words = RULES["battery_density"].said(fill.span)
         fill.derive("battery_mass", density * cells * capacity, "mass", "g", words)
     fill.take("motor_mass", weight, "mass", "g")
-    fill.take("motor_power", weight / (3.7 * cells), "current", "A")
-    if "motor_kv" in answers:
-        fill.take("motor_kv", 0.0, "speed constant", "rpm/V", "nose")
+    fill.take("motor_power", weight / (CELL_VOLTAGE * cells), "current", "A")
+    per_volt = RPM / (UNLOADED * CELL_VOLTAGE * cells)
+    fill.take("motor_kv", per_volt, "speed constant", "rpm/V", "static_rpm")
     return _apart(fill, "battery_mass", "motor_mass", others={"battery_mass": "capacity"})
 
 
@@ -266,11 +260,11 @@ def _piston(fill: _Filler, weight: float) -> dict[str, Value]:
         fill.take("engine_mass", 0.0, "mass", "g")
     else:
         mass = RULES["engine_mass"].factor(fill.span) * (volume * 1e6) ** ENGINE_POWER_LAW
-        fill.derive("engine_mass", mass, "mass", "g", _in_words("engine_mass", 0.0))
+        fill.derive("engine_mass", mass, "mass", "g", RULES["engine_mass"].said(fill.span))
     fuel = fill.take("tank", volume, "volume", "ml")
     fill.take("peak_power", volume, "power", "W")
     for key in ("peak_power_at", "idle"):
-        fill.take(key, 2.0 * math.pi / 60.0, "angular rate", "rpm")
+        fill.take(key, RPM, "angular rate", "rpm")
     words = "half the fuel, and the tank with its lines"
     fill.derive("tank_mass", (0.5 * PETROL + TANK_ITSELF) * fuel + TANK_LINES, "mass", "g", words)
     known = _apart(fill, "engine_mass", others={"engine_mass": "displacement"})
@@ -290,7 +284,7 @@ def _number(fill: _Filler, key: str) -> int:
         fill.values[key] = Value(answer.value, (MARK if answer.estimated else "") + str(answer.value))
         return int(answer.value)
     count = 2 * round(RULES[key].factor(fill.span) / 2)
-    fill.values[key] = Value(count, f"{MARK}{count}", _in_words(key, 0.0))
+    fill.values[key] = Value(count, f"{MARK}{count}", RULES[key].said(fill.span))
     return count
 
 
@@ -301,7 +295,7 @@ def _propeller(fill: _Filler) -> tuple[float, float, int]:
         fill.values["propeller"] = Value(answer.value[0], text, "as answered" if answer.estimated else "")
         return answer.value
     diameter, pitch = (round(RULES[key].factor(fill.span)) for key in ("diameter", "pitch"))
-    fill.values["propeller"] = Value(diameter * INCH, f"{MARK}{diameter}x{pitch}", _in_words("diameter", 0.0))
+    fill.values["propeller"] = Value(diameter * INCH, f"{MARK}{diameter}x{pitch}", RULES["diameter"].said(fill.span))
     return diameter * INCH, pitch * INCH, 2
 
 
@@ -333,7 +327,10 @@ def _doubts(s: Sketch, answers: Mapping[str, Answer]):
         allowed = f"{LOADING[0] * g.area:.1f} to {LOADING[1] * g.area:.1f} kg with that wing"
         yield "weight", Refused(found, allowed, "the whole weight with battery, and the whole span")
     if "stabiliser_span" in answers and g.bs > 0.8 * g.b:
-        yield "stabiliser_span", Refused(_shown(s, "stabiliser_span"), f"at most 0.8 of the wing span, {_mm_text(0.8 * g.b)}")
+        yield (
+            "stabiliser_span",
+            Refused(_shown(s, "stabiliser_span"), f"at most 0.8 of the wing span, {_mm_text(0.8 * g.b)}"),
+        )
     if "stabiliser_at" in answers and not 1.1 * g.cr <= g.xs <= 0.9 * g.b:
         allowed = f"{_mm_text(1.1 * g.cr)} (behind the wing) to {_mm_text(0.9 * g.b)}"
         advice = "the distance from leading edge to leading edge at the roots"
@@ -345,7 +342,9 @@ def _doubts(s: Sketch, answers: Mapping[str, Answer]):
     if not SCALE[0] <= s.scale <= SCALE[1]:
         known = [item for item in s.items if item.thing.known and not item.mass.rule.startswith("share")]
         heavy = max(known, key=lambda item: item.mass.si, default=None)
-        key = next((k for k in (heavy.thing.known if heavy else "", "capacity", "displacement") if k in answers), "weight")
+        key = next(
+            (k for k in (heavy.thing.known if heavy else "", "capacity", "displacement") if k in answers), "weight"
+        )
         total = sum(item.mass.si for item in known)
         found = f"{kg:.2f} kg in all, of which {total:.2f} kg are battery, motor, engine or tank"
         usual = (kg - total) / s.scale

@@ -54,7 +54,9 @@ def _airframe(wing, tube, fuselage, canopy, stabiliser, fin, gear, tail_wheel) -
     )  # fmt: skip
 
 
-def _servos(aileron: float, elevator: float, rudder: float, rudder_at: Callable[[Outline], Triple]) -> tuple[Thing, ...]:
+def _servos(
+    aileron: float, elevator: float, rudder: float, rudder_at: Callable[[Outline], Triple]
+) -> tuple[Thing, ...]:
     return (
         Thing("aileron servo", aileron, lambda g: _on_wing(g, 0.52, 0.5), pair=True),
         Thing("elevator servos", elevator, lambda g: (g.xs, 0.0, g.zs)),

@@ -1,8 +1,4 @@
-"""The first setup of a plane that was just described: power and CG that only a computed plane can tell.
-
-The motor's kv, where nobody knows it, is the one whose static thrust is usual for the size; the CG lies ahead of the
-computed neutral point by a margin that first flights deserve.
-"""
+"""The first setup of a plane that was just described: its CG lies ahead of the computed neutral point, as first flights ask."""
 
 from __future__ import annotations
 
@@ -12,8 +8,7 @@ from dataclasses import dataclass, replace
 from models.errors import UserError
 from models.loader import built_in_text, setup_from_texts
 from models.new_files import airframe_text, setup_text
-from models.proportions import RULES
-from models.sketch import Sketch, Value, estimate
+from models.sketch import Sketch
 from models.template_items import MOVED
 from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
 from scenarios.manoeuvres import CannotFly
@@ -21,14 +16,14 @@ from sim.build import Plane, build
 from sim.description import Setup
 from sim.linearisation import pitch_stability
 from sim.mass_properties import mass_properties
-from sim.trim import NoTrim, level_trim, static_thrust_ratio
+from sim.trim import NoTrim, Trim, level_trim, static_thrust_ratio
 
 # Precision flying has a margin of 8 to 15 % of MAC (common practice); 10 of it, and 4 by which the margin computed here
 # is likely too large (the neutral point lies 3.3 % aft of a vortex lattice's: tests/sim/test_neutral_point_routes.py).
 MARGIN = 0.14
 FURTHEST_AFT = 0.31  # of MAC: generic advice is 25 to 33 %
 LEAST_MARGIN = 0.08  # less than this is not written
-RPM_PER_VOLT = 2.0 * math.pi / 60.0
+SPEEDS = (TRIM_SPEED, 20.0, 16.0)  # m/s
 
 
 @dataclass(frozen=True)
@@ -42,18 +37,20 @@ class First:
     margin: float
     thrust: float
     wanted_cg: float
+    trim: Trim
+    speed: float  # m/s, of that level flight
+
+    @property
+    def slow(self) -> bool:
+        """Whether the speed is less than that of `scenarios.balance`, which the plane does not reach."""
+        return self.speed < TRIM_SPEED
 
 
 def first_setup(s: Sketch, airframe_file: str) -> First:
     """The files of a sketch.  Raises `UserError` when no CG within reach of the tray is sound, `CannotFly` without a trim."""
-    rough = _setup(s, airframe_text(s), airframe_file, 0.0)
-    kv = _kv(s, rough) if s.kind == "electric" and "motor_kv" not in s.values else None
-    airframe = airframe_text(s, kv)
+    airframe = airframe_text(s)
     plane = build(_setup(s, airframe, airframe_file, 0.0))
-    try:
-        trim = level_trim(plane, TRIM_SPEED, TRIM_HEIGHT)
-    except NoTrim as stop:
-        raise CannotFly(f"{s.name}: {stop}") from None
+    trim, speed = _trim(s, plane)
     neutral = pitch_stability(plane, trim).neutral_point
     wanted = min(neutral - MARGIN * plane.mac, plane.station_of_mac(FURTHEST_AFT))
     cg = _within_reach(s, plane, wanted, neutral)
@@ -63,12 +60,26 @@ def first_setup(s: Sketch, airframe_file: str) -> First:
         f"{1000 * neutral:.0f} mm, and no further aft than {100 * FURTHEST_AFT:.0f} %"
     )
     setup = setup_text(s, airframe_file, cg, why)
-    return First(airframe, setup, build(_read(airframe, setup)), neutral, margin, static_thrust_ratio(plane), wanted)
+    return First(
+        airframe, setup, build(_read(airframe, setup)), neutral, margin, static_thrust_ratio(plane), wanted, trim, speed
+    )
+
+
+def _trim(s: Sketch, plane: Plane) -> tuple[Trim, float]:
+    """Level flight at the speed that `scenarios.balance` looks at, or at the fastest of some slower ones."""
+    for speed in SPEEDS:
+        try:
+            return level_trim(plane, speed, TRIM_HEIGHT), speed
+        except NoTrim as stop:
+            reason = stop
+    raise CannotFly(f"{s.name}: {reason}")
 
 
 def _read(airframe: str, setup: str) -> Setup:
     blades = next(line.split()[2] for line in setup.splitlines() if line.startswith("blade family:"))
-    return setup_from_texts({"setup": setup, "airframe": airframe, "blade family": built_in_text("blade family", blades)})
+    return setup_from_texts(
+        {"setup": setup, "airframe": airframe, "blade family": built_in_text("blade family", blades)}
+    )
 
 
 def _setup(s: Sketch, airframe: str, name: str, cg: float) -> Setup:
@@ -78,18 +89,6 @@ def _setup(s: Sketch, airframe: str, name: str, cg: float) -> Setup:
     middle = replace(moved, at=(0.5 * sum(moved.slide or ()), *moved.at[1:]))
     items = tuple(middle if item.name == moved.name else item for item in setup.airframe.items)
     return replace(setup, cg=(-float(mass_properties(items).cg[0]), "m"))
-
-
-def _kv(s: Sketch, setup: Setup) -> Value:
-    """The kv with the static thrust that is usual for the size, by halving (0.1 % of it)."""
-    wanted = RULES["thrust_over_weight"].factor(s.outline.b)
-    low, high = 40.0 * RPM_PER_VOLT, 1500.0 * RPM_PER_VOLT
-    for _ in range(16):
-        kv = math.sqrt(low * high)
-        power = replace(setup.airframe.power, kv=kv)
-        plane = build(replace(setup, airframe=replace(setup.airframe, power=power)))
-        low, high = (kv, high) if static_thrust_ratio(plane) < wanted else (low, kv)
-    return estimate(kv, "speed constant", "rpm/V", RULES["thrust_over_weight"].words.format(factor=wanted))
 
 
 def _within_reach(s: Sketch, plane: Plane, wanted: float, neutral: float) -> float:
@@ -106,4 +105,3 @@ def _within_reach(s: Sketch, plane: Plane, wanted: float, neutral: float) -> flo
             " plane needs lead in its nose"
         )
     return cg
-

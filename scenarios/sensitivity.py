@@ -91,9 +91,12 @@ class Sensitivity:
     margin: float
 
 
-def sensitivity(plane: Plane) -> Sensitivity:
-    """How much each estimated value of `plane` matters.  Raises `CannotFly` when level flight cannot be trimmed."""
-    trim = _level(plane)
+def sensitivity(plane: Plane, trim: Trim | None = None) -> Sensitivity:
+    """How much each estimated value of `plane` matters, about level flight (`trim`, if there is one already).
+
+    Raises `CannotFly` when that cannot be trimmed.
+    """
+    trim = trim or _level(plane)
     base = pitch_stability(plane, trim)
     found, idle = [], []
     for path in (*plane.setup.airframe.estimated, *plane.setup.estimated):
@@ -203,6 +206,9 @@ FLAP = {"chord at root": "chord_root", "chord at tip": "chord_tip", "from": "sta
 
 
 def _surface(surface: Surface, field: list[str], grown: Callable[[float], float]) -> Surface:
+    if field[:2] == ["root", "at"] and field[2] != "y":  # a surface that sits elsewhere: its tip goes along
+        ends = {end: _point(getattr(surface, end), field[2], grown) for end in ("root", "tip")}
+        return replace(surface, **ends)
     if field[0] in ("root", "tip") and field[1] == "at":
         return replace(surface, **{field[0]: _point(getattr(surface, field[0]), field[2], grown)})
     if field[0] == "flap" and surface.flap is not None:

@@ -11,6 +11,13 @@ from viewer.documents import quantity
 from viewer.text import number, table, wrapped
 
 LONGEST_LABEL = 44
+SAID = {
+    ("root", "at", "x"): "place",
+    ("root", "at", "z"): "height",
+    ("tip", "at", "x"): "leading edge of the tip",
+    ("tip", "at", "y"): "half-span",
+    ("tip", "at", "z"): "height of the tip",
+}
 MOST_ROWS = 12
 LEAST = 0.0005  # a change of the margin that shows, as a fraction of MAC
 PARTS = (
@@ -29,15 +36,24 @@ def estimates_table(s: Sensitivity) -> str:
     estimated = [e.path for e in s.estimates] + list(s.idle)
     lines = [f"Measured {len(s.measured)} values, estimated {len(estimated)}"]
     if not estimated:
-        return lines[0] + ": weigh the plane and try its balance on a stand all the same."
+        return wrapped(lines[0] + ": weigh the plane and try its balance on a stand all the same.")
     lines += ["", _sources(s.measured, estimated)]
-    shown = [e for e in s.estimates if abs(e.margin) >= LEAST][:MOST_ROWS]
+    shown = _largest(s, MOST_ROWS)
     if shown:
-        head = ["estimate", "may be off by", "CG aft, mm", "margin, % MAC"]
-        rows = [[label(e.path), _off(e), _signed(1000.0 * e.cg), _signed(100.0 * e.margin)] for e in shown]
-        lines += ["", "What matters most, each by its plausible error", "", table(head, rows)]
+        lines += ["", "What matters most, each by its plausible error", "", largest_table(s, MOST_ROWS)]
     lines += ["", wrapped(_together(s, len(shown)))]
     return "\n".join(lines)
+
+
+def largest_table(s: Sensitivity, most: int) -> str:
+    """The estimates that move the margin most, at most so many, and by how much."""
+    head = ["estimate", "may be off by", "CG aft, mm", "margin, % MAC"]
+    rows = [[label(e.path), _off(e), _signed(1000.0 * e.cg), _signed(100.0 * e.margin)] for e in _largest(s, most)]
+    return table(head, rows)
+
+
+def _largest(s: Sensitivity, most: int) -> list[Estimate]:
+    return [e for e in s.estimates if abs(e.margin) >= LEAST][:most]
 
 
 def _together(s: Sensitivity, shown: int) -> str:
@@ -45,7 +61,7 @@ def _together(s: Sensitivity, shown: int) -> str:
     said = []
     if left:
         most = max(abs(e.margin) for e in s.estimates[shown:])
-        said.append(f"{left} more change the margin by at most {number(100.0 * most, '%')} % each.")
+        said.append(f"{left} more change the margin by at most {max(0.1, math.ceil(1000.0 * most) / 10.0):.1f} % each.")
     if s.idle:
         said.append(f"{len(s.idle)} do not touch it (sizes of items, fin, power and the like).")
     if not s.estimates:
@@ -83,6 +99,8 @@ def label(path: str) -> str:
     """A field path as a row's name: "stabiliser, root chord"."""
     kind, *inside = path.split(" > ")
     words = inside if kind in ("surfaces", "items", "drag bodies") else [kind, *inside]
+    if tuple(words[-3:]) in SAID:
+        words = [*words[:-3], SAID[tuple(words[-3:])]]
     words = [w for w in words if w not in ("at", "stations")]
     words = [f"station {w[1:]}" if w.startswith("#") else w for w in words]
     text = f"{words[0]}, {' '.join(words[1:])}" if len(words) > 1 else words[0]

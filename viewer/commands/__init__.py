@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands import balance, bench, compare, cures, fly, list_, map_, portrait
+from viewer.commands import balance, bench, compare, cures, fly, list_, map_, new, portrait
 
 COMMANDS: dict[str, ModuleType] = {
     "list": list_,
+    "new": new,
     "balance": balance,
     "fly": fly,
     "compare": compare,
