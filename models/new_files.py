@@ -167,14 +167,16 @@ def _drag_bodies(s: Sketch, g: Outline) -> list[str]:
 def _items(s: Sketch, g: Outline) -> list[str]:
     known = [key for key in ("battery_mass", "motor_mass", "engine_mass", "tank_mass") if key in s.values]
     rules = {key.replace("_", " "): key for key in known if s.values[key].rule}
+    moved = [f"but {', '.join(s.places)} where the plane balances with the {MOVED[s.kind]} on its tray"] if s.places else []
     lines = [
         "items:",
         *_comment(s, rules, f"other masses as shares of the weight, scaled by {s.scale:.2f} so that all items weigh "
-                  f"{s.values['weight'].si:.3f} kg; places and sizes as on planes of this kind", indent="  "),
+                  f"{s.values['weight'].si:.3f} kg; places and sizes as on planes of this kind", *moved, indent="  "),
         "  # Weigh what comes off the plane; the CG is the better for every mark that goes.",
     ]  # fmt: skip
     for item in s.items:
         x, y, z = item.thing.at(g)
+        x = s.places.get(item.thing.name, x)
         for name, side in ((f"right {item.thing.name}", 1.0), (f"left {item.thing.name}", -1.0))[
             : 2 if item.thing.pair else 1
         ]:

@@ -91,8 +91,8 @@ RULES: dict[str, Rule] = {
         (7000, 4900, 5800, 5700, 5150), "", "{factor:.0f} rpm at rest, 0.85 of unloaded on 3.7 V a cell"
     ),
     # piston power
-    "displacement": Rule((9.3e-6,), "weight", "9.3 cm3 for each kilogram"),
-    "engine_mass": Rule((0.100,), "", "100 g times (cm3) to the power 0.72, with ignition"),
+    "displacement": Rule((6.5e-6, 7.8e-6, 9.0e-6, 9.3e-6, 9.3e-6), "weight", "6.5 to 9.3 cm3 for each kilogram"),
+    "engine_mass": Rule((0.0385,), "", "38.5 g times (cm3) to the power 0.905, with ignition"),
     "tank": Rule((3.0,), "displacement", "{factor:.0f} times the displacement"),
     "peak_power": Rule((48e6,), "displacement", "48 W a cm3"),
     "peak_power_at": Rule((9000, 8500, 7500, 7000, 6800), "", "as engines of this size"),

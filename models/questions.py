@@ -16,6 +16,7 @@ from models.marks import MARK, bare, is_marked
 from models.power_schema import POWER_KINDS
 from models.question_words import WORDS, option
 from models.schema import Tilt
+from models.units import DIMENSIONS
 
 KINDS = POWER_KINDS
 
@@ -71,15 +72,17 @@ class Edge(Written):
 class Cells(Count):
     """Cells in series, also as they stand on a pack: "12S"."""
 
-    def read(self, value: object) -> int:
-        return super().read(re.sub(r"(?i)\s*s$", "", str(value)))
+    def plain(self, text: str) -> str:
+        """The text as a file has it."""
+        return re.sub(r"(?i)\s*s$", "", text)
 
 
 class SpeedConstant(Quantity):
     """A motor's speed constant, also as it stands on one: "190 KV" or a plain number."""
 
-    def read(self, value: object) -> float:
-        return super().read(re.sub(r"(?i)^\s*([0-9.]+)\s*(kv)?\s*$", r"\1 rpm/V", str(value)))
+    def plain(self, text: str) -> str:
+        """The text as a file has it."""
+        return re.sub(r"(?i)^\s*([0-9.]+)\s*(kv)?\s*$", r"\1 rpm/V", text)
 
 
 def _length(least: str, most: str) -> Quantity:
@@ -139,7 +142,28 @@ def read_answer(question: Question, text: str) -> Answer:
     if marked and (not number or is_marked(number) or not question.written.measured):
         allowed = f'one "{MARK}" ahead of a number that is an estimate' if question.written.measured else "no mark here"
         raise Refused(quoted(text), allowed, "" if not number else quoted(number.lstrip(MARK + " ")))
-    return Answer(question.written.read(number), number, marked)
+    plain = getattr(question.written, "plain", None)
+    number = plain(number) if plain else number
+    try:
+        return Answer(question.written.read(number), number, marked)
+    except Refused as refused:
+        meant = _with_units(question.written, number)
+        raise Refused(refused.found, refused.allowed, meant or refused.advice) from None
+
+
+def _with_units(written: Written, number: str) -> str:
+    """What a number without a unit may have meant: those units that make an allowed value of it."""
+    if not isinstance(written, Quantity) or not re.fullmatch(r"[+-]?[0-9]+\.?[0-9]*", number):
+        return ""
+    kind, meant = DIMENSIONS[written.dimension], []
+    for unit in kind.units:
+        try:
+            written.read(f"{number} {unit}")
+        except Refused:
+            continue
+        if unit not in kind.rare:
+            meant.append(f'"{number} {unit}"')
+    return " or ".join(meant[:2])
 
 
 def sweep_of(answer: tuple[float, str], half_span: float) -> float:

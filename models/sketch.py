@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from models.errors import Refused
 from models.marks import MARK
 from models.proportions import RULES
 from models.questions import BY_KEY, OF_KIND, Answer, sweep_of
-from models.template_items import ITEMS, Thing
+from models.template_items import ITEMS, LEVERS, Thing
 from models.units import in_unit, written
 
 INCH = 0.0254
@@ -21,7 +21,7 @@ RPM = 2.0 * math.pi / 60.0
 CELL_VOLTAGE, UNLOADED = 3.7, 0.85  # V; static speed over the unloaded one
 PETROL = 740.0  # kg/m3
 TANK_ITSELF, TANK_LINES = 120.0, 0.06  # kg per m3 of fuel, and kg: common practice, no source
-ENGINE_POWER_LAW = 0.72
+ENGINE_POWER_LAW = 0.905
 LOADING = (3.0, 16.0)  # kg/m2; trade figures are 6 to 12 (common practice), a light small plane has 4
 SCALE = (0.5, 1.8)  # of the estimated items, so that all add up to the weight
 NOSE = (0.05, 0.40)  # of the span, ahead of the wing
@@ -97,6 +97,7 @@ class Sketch:
     items: tuple[Mass, ...]
     scale: float
     propeller: tuple[float, float, int]
+    places: Mapping[str, float]  # stations (m) of items that are not where the template has them
     doubts: tuple[tuple[str, Refused], ...]  # what cannot be so, by the key of the answer
 
     def estimated(self, *keys: str) -> bool:
@@ -168,9 +169,23 @@ def sketch(answers: Mapping[str, Answer]) -> Sketch:
         items=items,
         scale=scale,
         propeller=_propeller(fill),
+        places={},
         doubts=(),
     )
-    return Sketch(**{**vars(made), "doubts": tuple(_doubts(made, answers))})
+    return replace(made, doubts=tuple(_doubts(made, answers)))
+
+
+def moved_aft(s: Sketch, moment: float) -> Sketch:
+    """`s` with its levers moved aft (forward where negative) by `moment` in kg m, or as far as they go."""
+    g, rooms = s.outline, {}
+    for item in s.items:
+        if item.thing.name in LEVERS:
+            low, high = LEVERS[item.thing.name](g)
+            at = s.places.get(item.thing.name, item.thing.at(g)[0])
+            rooms[item.thing.name] = at, (max(0.0, high - at) if moment > 0.0 else min(0.0, low - at)), item.mass.si
+    whole = sum(room * mass for _, room, mass in rooms.values())
+    part = min(1.0, moment / whole) if whole else 0.0
+    return replace(s, places={name: at + part * room for name, (at, room, _) in rooms.items()})
 
 
 def _mm(fill: _Filler, key: str, of: float, rule: str = "") -> float:

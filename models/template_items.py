@@ -103,6 +103,15 @@ PISTON = (
 ITEMS = {"electric": ELECTRIC, "piston": PISTON}
 MOVED = {"electric": "battery", "piston": "receiver and ignition packs"}
 
+# Items of which nobody knows where they are until the plane is weighed, and between which stations they may be: moved
+# together as far as it takes for the moved item to reach the CG, as a builder does who wants the plane to balance.
+LEVERS: dict[str, Callable[[Outline], tuple[float, float]]] = {
+    "fuselage": lambda g: (g.nose + 0.405 * g.length, g.nose + 0.565 * g.length),
+    "rudder servo": lambda g: (0.3 * g.cr, 0.9 * g.xs),
+    "receiver and its packs": lambda g: (g.nose + 0.25 * g.length, 0.6 * g.xs),
+    "receiver and switches": lambda g: (g.nose + 0.25 * g.length, 0.6 * g.xs),
+}
+
 # cross-sections of the fuselage from nose to tail: place over length, width and height over the greatest
 SECTIONS = (0.0, 0.034, 0.138, 0.253, 0.368, 0.511, 0.655, 0.799, 0.914, 1.0)
 HEIGHTS = (0.30, 0.52, 0.70, 0.83, 1.0, 0.95, 0.76, 0.57, 0.41, 0.23)

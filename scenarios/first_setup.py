@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from models.errors import UserError
 from models.loader import built_in_text, setup_from_texts
 from models.new_files import airframe_text, setup_text
-from models.sketch import Sketch
+from models.sketch import Sketch, moved_aft
 from models.template_items import MOVED
 from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
 from scenarios.manoeuvres import CannotFly
@@ -23,6 +23,7 @@ from sim.trim import NoTrim, Trim, level_trim, static_thrust_ratio
 MARGIN = 0.14
 FURTHEST_AFT = 0.31  # of MAC: generic advice is 25 to 33 %
 LEAST_MARGIN = 0.08  # less than this is not written
+INSIDE = 0.1  # of the reach, that the CG is kept from the ends of the tray when places are moved for it
 SPEEDS = (TRIM_SPEED, 20.0, 16.0)  # m/s
 
 
@@ -52,8 +53,18 @@ def first_setup(s: Sketch, airframe_file: str) -> First:
     plane = build(_setup(s, airframe, airframe_file, 0.0))
     trim, speed = _trim(s, plane)
     neutral = pitch_stability(plane, trim).neutral_point
-    wanted = min(neutral - MARGIN * plane.mac, plane.station_of_mac(FURTHEST_AFT))
-    cg = _within_reach(s, plane, wanted, neutral)
+    wanted = round(1000.0 * min(neutral - MARGIN * plane.mac, plane.station_of_mac(FURTHEST_AFT))) / 1000.0
+    low, high = _reach(s, plane)
+    if not low <= wanted <= high:
+        inside = INSIDE * (high - low)
+        short = wanted - (low + inside if wanted < low else high - inside)
+        s = moved_aft(s, short * plane.mass.mass)
+        airframe = airframe_text(s)
+        plane = build(_setup(s, airframe, airframe_file, 0.0))
+        low, high = _reach(s, plane)
+    cg = min(max(wanted, math.ceil(1000.0 * low) / 1000.0), math.floor(1000.0 * high) / 1000.0)
+    if (neutral - cg) / plane.mac < LEAST_MARGIN:
+        raise _tail_heavy(s, plane, cg, neutral)
     share, margin = plane.mac_of_station(cg), (neutral - cg) / plane.mac
     why = (
         f"{100 * share:.0f} % of the mean chord: {100 * margin:.0f} % ahead of the computed neutral point at "
@@ -91,17 +102,17 @@ def _setup(s: Sketch, airframe: str, name: str, cg: float) -> Setup:
     return replace(setup, cg=(-float(mass_properties(items).cg[0]), "m"))
 
 
-def _within_reach(s: Sketch, plane: Plane, wanted: float, neutral: float) -> float:
-    """The CG (m) nearest to the wanted one, to the millimetre, that the moved item reaches and that has a sound margin."""
+def _reach(s: Sketch, plane: Plane) -> tuple[float, float]:
+    """The CG (m) with the moved item at either end of its tray."""
     item = next(i for i in plane.items if i.name == MOVED[s.kind])
-    reach = [plane.cg_station + (-x + item.at[0]) * item.mass / plane.mass.mass for x in (item.slide or ())]
-    low, high = math.ceil(1000.0 * min(reach)), math.floor(1000.0 * max(reach))
-    cg = min(max(round(1000.0 * wanted), low), high) / 1000.0
-    if (neutral - cg) / plane.mac < LEAST_MARGIN:
-        raise UserError(
-            f"{s.name}: found a CG of {1000 * min(reach):.0f} mm at the least with the {item.name} foremost on its tray;"
-            f" allowed: at most {1000 * (neutral - LEAST_MARGIN * plane.mac):.0f} mm, {100 * LEAST_MARGIN:.0f} % of MAC ahead"
-            " of the neutral point; try: a heavier battery or motor, or a longer fuselage, if these are as they are, the"
-            " plane needs lead in its nose"
-        )
-    return cg
+    ends = sorted(plane.cg_station + (item.at[0] - x) * item.mass / plane.mass.mass for x in item.slide or ())
+    return ends[0], ends[1]
+
+
+def _tail_heavy(s: Sketch, plane: Plane, cg: float, neutral: float) -> UserError:
+    return UserError(
+        f"{s.name}: found a CG of {1000 * cg:.0f} mm at the least, with the {MOVED[s.kind]} foremost on its tray; allowed: at "
+        f"most {1000 * (neutral - LEAST_MARGIN * plane.mac):.0f} mm, {100 * LEAST_MARGIN:.0f} % of MAC ahead of the computed "
+        "neutral point; try: the fuselage's length, the masses at its ends and the place of the stabiliser again: a plane "
+        "with these numbers is tail-heavy"
+    )

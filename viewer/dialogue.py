@@ -48,6 +48,7 @@ def _line(prompt: str, read_line: Callable[[], str]) -> str:
     sys.stderr.flush()
     text = read_line()
     if not text:
+        say("", sys.stderr)
         raise UserError("new: found the end of the answers; allowed: an answer to every question, or an empty line")
     return text.strip()
 
@@ -67,7 +68,7 @@ def _answer(question: Question, text: str, answers: dict[str, Answer]) -> Answer
     """The answer, or None to estimate.  Raises `Refused`, also where it cannot be together with the others."""
     if not text:
         if question.needed:
-            raise Refused("nothing", "a value, for all estimates begin here", f'"{question.written.sample}"')
+            raise Refused("nothing", "a value, for all estimates begin here", '"2.2 m"')
         return None
     answer = read_answer(question, text)
     together = {**answers, question.key: answer}
