@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import textwrap
 from collections.abc import Iterable
 
@@ -156,7 +158,11 @@ def _drag_bodies(s: Sketch, g: Outline) -> list[str]:
 
     return [
         "drag bodies:",
-        f"  # ~ estimated: legs ({RULES['gear_area'].words}), openings ({RULES[f'openings_{s.kind}'].words})",
+        *_note(
+            f"legs ({RULES['gear_area'].words}), side and top 0.8 and 0.55 of the front; openings "
+            f"({RULES[f'openings_{s.kind}'].words})",
+            "  ",
+        ),
         f"  - {{name: landing gear, at: {_point((0.1 * g.cr, 0.0, g.shaft - 0.65 * g.depth))}, frontal area: {area(gear)}, "
         f"side area: {area(0.8 * gear)}, top area: {area(0.55 * gear)}, drag coefficient: ~1.0}}",
         f"  - {{name: cowl openings, at: {_point((g.nose + 0.007 * g.length, 0.0, g.shaft))}, frontal area: {area(openings)}, "
@@ -167,7 +173,9 @@ def _drag_bodies(s: Sketch, g: Outline) -> list[str]:
 def _items(s: Sketch, g: Outline) -> list[str]:
     known = [key for key in ("battery_mass", "motor_mass", "engine_mass", "tank_mass") if key in s.values]
     rules = {key.replace("_", " "): key for key in known if s.values[key].rule}
-    moved = [f"but {', '.join(s.places)} where the plane balances with the {MOVED[s.kind]} on its tray"] if s.places else []
+    moved = (
+        [f"but {', '.join(s.places)} where the plane balances with the {MOVED[s.kind]} on its tray"] if s.places else []
+    )
     lines = [
         "items:",
         *_comment(s, rules, f"other masses as shares of the weight, scaled by {s.scale:.2f} so that all items weigh "
@@ -177,6 +185,8 @@ def _items(s: Sketch, g: Outline) -> list[str]:
     for item in s.items:
         x, y, z = item.thing.at(g)
         x = s.places.get(item.thing.name, x)
+        if item.thing.tray is not None:
+            x = min(max(x, item.thing.tray(g)[0] + 0.005), item.thing.tray(g)[1] - 0.005)  # inside also when rounded
         for name, side in ((f"right {item.thing.name}", 1.0), (f"left {item.thing.name}", -1.0))[
             : 2 if item.thing.pair else 1
         ]:
@@ -227,6 +237,11 @@ def _piston(s: Sketch) -> list[str]:
     ]
 
 
+def _quoted(name: str) -> str:
+    """A file's name as YAML has it."""
+    return name if re.fullmatch(r"[A-Za-z0-9][\w.-]*", name) else json.dumps(name, ensure_ascii=False)
+
+
 def setup_text(s: Sketch, airframe: str, cg: float, why_cg: str) -> str:
     """The first setup file of a plane whose airframe file is called `airframe`; `cg` in m, `why_cg` its rule in words."""
     servo = f"{MARK}{between(RULES['servo'].factors, s.outline.b):.2f} s/60deg"
@@ -237,7 +252,7 @@ def setup_text(s: Sketch, airframe: str, cg: float, why_cg: str) -> str:
         "kind: setup",
         f"name: {setup_name(s)}",
         "about: first flights, forward CG from the computed neutral point, moderate throws",
-        f"airframe: {airframe}",
+        f"airframe: {_quoted(airframe)}",
         "way of flying: precision",
         *_note(why_cg),
         f"cg: {MARK}{written(cg, 'length', 'mm', 0)}",

@@ -34,7 +34,10 @@ def test_templates_have_the_proportions_of_the_trade(span, kind):
     assert s.doubts == ()
     assert weight[0] <= s.values["weight"].si <= weight[1]
     assert area[0] <= g.area <= area[1]
-    assert diameter[0] <= round(s.propeller[0] / inch) <= diameter[1] and pitch[0] <= round(s.propeller[1] / inch) <= pitch[1]
+    assert (
+        diameter[0] <= round(s.propeller[0] / inch) <= diameter[1]
+        and pitch[0] <= round(s.propeller[1] / inch) <= pitch[1]
+    )
     # tail volume of aerobatic planes about 0.5 (common practice, no source): 0.4 to 0.65
     mac = 2.0 / 3.0 * (g.cr + g.ct - g.cr * g.ct / (g.cr + g.ct))
     arm = g.xs + 0.25 * g.cs - 0.25 * g.cr
@@ -83,7 +86,9 @@ def test_known_values_lead_to_the_others():
     assert sketch(answers(span="2.2 m", wing_tip_chord="270 mm")).outline.cr == pytest.approx(0.5, abs=0.005)
     # 12 cells of 5 Ah at 24 g each: 1440 g
     assert sketch(answers(span="2.2 m", cells="12", capacity="5 Ah")).values["battery_mass"].si == pytest.approx(1.44)
-    assert sketch(answers(span="2.2 m", cells="12", battery_mass="1440 g")).values["capacity"].si == pytest.approx(18000.0)
+    assert sketch(answers(span="2.2 m", cells="12", battery_mass="1440 g")).values["capacity"].si == pytest.approx(
+        18000.0
+    )
     # sweep of the edge: 1.1 m times the tangent of 4 degrees
     assert sketch(answers(span="2.2 m", wing_sweep="4 deg")).outline.sweep == pytest.approx(0.0769, abs=1e-4)
     long, short = (sketch(answers(span="2.2 m", fuselage_length=f"{n} mm")).outline for n in (1900, 1700))

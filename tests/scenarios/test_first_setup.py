@@ -14,8 +14,9 @@ from scenarios.outcomes import outcome
 from sim.build import build, with_cg
 from sim.linearisation import pitch_stability
 from sim.trim import level_trim
-from tests.sim.reference import load_yaml
+from tests.sim.reference import facts
 
+SWUNG_SPAN = 1.094  # m, area over chord of the measured aeroplane: rc_aerobatic_mxs_inertia.yaml
 FLOWN = [(1.5, "electric"), (1.9, "piston"), (2.2, "electric"), (2.7, "piston"), (3.1, "electric")]
 
 
@@ -33,15 +34,17 @@ def test_every_template_balances_trims_and_flies(span, kind):
     assert found.static_margin >= MARGIN - 0.002 and found.cg_mac <= FURTHEST_AFT + 0.002
     # static thrust over weight of such planes is 1.4 to 2.2 (common practice, no source), computed at most 5 % more
     assert 1.4 <= first.thrust <= 2.32
-    # Radii of gyration against Raymer's table 16.1, whose light-aircraft values are 0.35 uncertain, with the length from
-    # propeller to rudder; a swing-measured 1.1 m aeroplane has 1.2 to 1.4 times them (rc_aerobatic_mxs_inertia.yaml).
-    table = load_yaml("inertia_radii.yaml")
-    radii, tolerance = table["single_engine_prop"], table["tolerance"]
-    g = sketch({"span": read_answer(BY_KEY["span"], f"{span} m")}).outline
-    length = -g.hub + g.xf + g.fin_sweep + g.cft
-    wanted = (span * radii["Rx"] / 2, length * radii["Ry"] / 2, (span + length) * radii["Rz"] / 4)
-    for have, want in zip(np.sqrt(np.array(found.inertia[:3]) / found.mass), wanted):
-        assert 1.0 - tolerance <= have / want <= 1.0 + tolerance
+    # Inertia over mass and span squared against a 1.1 m aeroplane on a swing.  Swing and fit 15 %, air that swings along up
+    # to 25 % (so that the measured ones read high), and a length that stands in for its span, 5 %: 0.6 to 1.25.
+    # Raymer's table 16.1 (from memory; light aircraft) is met in roll; in pitch and yaw these planes, the measured one
+    # too, have 1.2 to 1.4 times its radii: engine and tail are the ends of a light body.
+    swing = facts("rc_aerobatic_mxs_inertia.yaml")
+    for have, want in zip(found.inertia[:3], swing["radii_m"].values()):
+        assert 0.6 <= have / found.mass / span**2 / (want / SWUNG_SPAN) ** 2 <= 1.25
+    table = facts("inertia_radii.yaml")
+    roll = np.sqrt(found.inertia[0] / found.mass) / (0.5 * span * table["single_engine_prop"]["Rx"])
+    assert roll == pytest.approx(1.0, abs=table["tolerance"])
+    assert 0.9 <= found.inertia[2] / (found.inertia[0] + found.inertia[1]) < 1.0  # flat layout (the same table)
     if (span, kind) in FLOWN:
         for name in ("stall", "hover"):
             flown = fly_manoeuvre(plane.setup, load_manoeuvre(name)[0], plane)
@@ -102,9 +105,11 @@ def test_a_built_in_plane_from_its_outline_comes_out_near_itself(name):
 
 def test_places_move_only_where_the_battery_would_not_reach():
     plain = written(span="2.2 m", power="electric")
-    assert "but fuselage" not in plain.airframe
-    long = written(span="2.2 m", weight="7.5 kg", fuselage_length="2.05 m", motor_mass="950 g")
-    assert "but fuselage" in long.airframe and "with the battery on its tray" in " ".join(long.airframe.split("\n  #   "))
+    assert "where the plane balances" not in plain.airframe
+    long = written(span="2.2 m", weight="7.5 kg", fuselage_length="2.05 m", motor_mass="1.5 kg", battery_mass="1 kg")
+    assert "but fuselage, rudder servo, receiver and its packs where the plane balances" in long.airframe.replace(
+        "\n  #  ", ""
+    )
     assert long.plane.cg_station == pytest.approx(long.wanted_cg, abs=5e-4)
 
 
