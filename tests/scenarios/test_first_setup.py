@@ -9,7 +9,7 @@ from models.questions import BY_KEY, read_answer
 from models.sketch import sketch
 from scenarios.balance import balance
 from scenarios.first_setup import FURTHEST_AFT, LEAST_MARGIN, MARGIN, first_setup
-from scenarios.manoeuvres import flyable, fly_manoeuvre, load_manoeuvre
+from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
 from scenarios.outcomes import outcome
 from sim.build import build, with_cg
 from sim.linearisation import pitch_stability
