@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import typing
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel, Tag
@@ -23,7 +24,7 @@ def below(annotation: Any, part: Any) -> tuple[Any, list[Any]]:
     """Type and metadata one step down: at a key, an index, or the name of a form of a group, as pydantic gives it."""
     annotation = strip(annotation)
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        fields = {info.alias or name: info for name, info in annotation.model_fields.items()}
+        fields = _fields(annotation)
         return (fields[part].annotation, list(fields[part].metadata)) if part in fields else (None, [])
     arguments = [a for a in typing.get_args(annotation) if a is not Ellipsis]
     if not arguments:
@@ -32,6 +33,11 @@ def below(annotation: Any, part: Any) -> tuple[Any, list[Any]]:
     if forms:
         return forms.get(part), []
     return arguments[part] if isinstance(part, int) and part < len(arguments) else arguments[-1], []
+
+
+@cache
+def _fields(model: type[BaseModel]) -> dict[str, Any]:
+    return {info.alias or name: info for name, info in model.model_fields.items()}
 
 
 def strip(annotation: Any) -> Any:
