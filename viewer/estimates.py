@@ -28,6 +28,7 @@ PARTS = (
     ("drag bodies", "", "drag bodies"),
     ("thrust line", "", "thrust line"),
     ("power", "", "power"),
+    ("structure", "", "structure"),
 )
 
 
