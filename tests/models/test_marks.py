@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.errors import UserError
@@ -51,6 +51,7 @@ def test_a_marked_number_is_read_and_listed(file, old, new, path):
         assert field in ("estimated", "measured") or getattr(marked.airframe, field) == value
 
 
+@settings(max_examples=20)
 @given(
     st.sampled_from([("mass", "g"), ("mass", "oz"), ("mass", "lb"), ("mass", "kg")]),
     st.decimals(1, 900, places=3),
