@@ -29,6 +29,7 @@ as much again at the end of the torque map; pumping against a shut throttle, 8 %
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
 from collections.abc import Mapping
 
@@ -36,7 +37,7 @@ from models.blade_schema import BladeFamilyFile
 from models.linkages import linkage
 from models.materials import MATERIALS
 from models.power_schema import ElectricPart, PistonPart
-from models.schema import AirframeFile, FlapPart, ItemPart, SurfacePart
+from models.schema import AirframeFile, FlapPart, ItemPart, SurfacePart, WheelsPart
 from models.setup_schema import SetupFile
 from models.structure_schema import StructurePart
 from sim import description as d
@@ -114,7 +115,15 @@ def airframe(file: AirframeFile, estimated: tuple[str, ...] = (), measured: tupl
         estimated=tuple(estimates.paths),
         structure=_structure(file.structure),
         measured=measured,
+        wheels=None if file.wheels is None else wheels(file.wheels),
     )
+
+
+def wheels(part: WheelsPart) -> d.Wheels:
+    """The axles of a file's group of wheels that is in order."""
+    name = "tail" if part.tail is not None else "nose"
+    third = part.tail if part.tail is not None else part.nose
+    return d.Wheels(body(part.main), body(third), name, (part.main_diameter, part.tail_diameter or part.nose_diameter))
 
 
 def _structure(part: StructurePart | None) -> d.Structure | None:
@@ -304,7 +313,20 @@ def setup(
         low_rates={} if file.low_rates is None else dict(file.low_rates),
         trims={} if file.trims is None else {name: value for name, value in file.trims if value},
         estimated=tuple(path for path in estimated if cg is None or path != "cg"),
+        ballast=_ballast(file, plane),
     )
+
+
+def _ballast(file: SetupFile, plane: d.Airframe) -> tuple[d.Item, ...]:
+    """The ballast of a setup as items; what has no name is called "ballast", and counted where there is more of it."""
+    taken = {item.name for item in plane.items} | {part.name for part in file.ballast if part.name}
+    items = []
+    for part in file.ballast:
+        names = (f"ballast {n}" if n > 1 else "ballast" for n in itertools.count(1))
+        name = part.name or next(free for free in names if free not in taken)
+        taken.add(name)
+        items.append(d.Item(name, part.mass, body(part.at)))
+    return tuple(items)
 
 
 def _with_incidence(plane: d.Airframe, incidence: Mapping[str, float]) -> d.Airframe:

@@ -264,6 +264,14 @@ def _assemble(
             'a line "slides:" for it in the airframe' if moved in items else ""
         )
         raise setup.error(("moved item",), Refused(found, f"an item of the airframe with a tray: {listed}", advice))
+    taken = set(items)
+    for index, part in enumerate(setup.value.ballast):
+        if part.name in taken:
+            refused = Refused(
+                f"{quoted(part.name)} a second time", "a name that no item of the airframe or ballast has"
+            )
+            raise setup.error(("ballast", index, "name"), refused)
+        taken |= {part.name} - {""}
     surfaces = list(airframe.value.surfaces)
     for name in setup.value.incidence:
         if name not in surfaces:

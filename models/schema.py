@@ -127,6 +127,20 @@ class Tray(Group):
     to: Station
 
 
+Diameter = Annotated[float, Quantity("length", least="10 mm", most="500 mm")]
+
+
+class WheelsPart(Group):
+    """Middles of the axles: the right main wheel, and the wheel at the tail or at the nose."""
+
+    main: Point
+    tail: Point | None = None
+    nose: Point | None = None
+    main_diameter: Diameter | None = None
+    tail_diameter: Diameter | None = None
+    nose_diameter: Diameter | None = None
+
+
 class ItemPart(Group):
     """A thing on the scale: mass, place of its middle, size, and its tray if it can be moved."""
 
@@ -153,6 +167,7 @@ class AirframeFile(Document):
     items: Annotated[tuple[ItemPart, ...], Field(min_length=1, max_length=200)]
     power: PowerPart
     structure: StructurePart | None = None
+    wheels: WheelsPart | None = None
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:
         yield from self._surfaces_needed()
@@ -173,6 +188,9 @@ class AirframeFile(Document):
             yield from self.power.cross_check()
         if self.structure is not None:
             yield from cross_check(self.structure, self.surfaces)
+        if self.wheels is not None:
+            for path, refused in wheels_in_order(self.wheels):
+                yield ("wheels", *path), refused
 
     def _surfaces_needed(self) -> Iterator[tuple[Location, Refused]]:
         for name, control in CONTROLS.items():
@@ -251,3 +269,22 @@ def _tray(here: Location, item: ItemPart) -> Iterator[tuple[Location, Refused]]:
     elif not low <= item.at[0] <= high:
         found = f"x of {_mm(item.at[0])}"
         yield (*here, "at"), Refused(found, f"x within its tray, from {_mm(low)} to {_mm(high)}")
+
+
+def wheels_in_order(wheels: WheelsPart) -> Iterator[tuple[Location, Refused]]:
+    """What is wrong with axles that are each right."""
+    if (wheels.tail is None) == (wheels.nose is None):
+        found = "no third wheel" if wheels.tail is None else "a wheel at the tail and one at the nose"
+        yield (), Refused(found, "main, and one of tail or nose")
+        return
+    if wheels.main[1] <= 0.0:
+        yield ("main",), Refused(f"y of {_mm(wheels.main[1])}", "y over 0 mm, for it is the right main wheel")
+    third, name = (wheels.tail, "tail") if wheels.tail is not None else (wheels.nose, "nose")
+    gap = third[0] - wheels.main[0]
+    if (gap if name == "tail" else -gap) < 0.05:
+        side = "behind" if name == "tail" else "ahead of"
+        found = f"x of {_mm(third[0])} with the main wheels at {_mm(wheels.main[0])}"
+        yield (name,), Refused(found, f"a {name} wheel at least 50 mm {side} the main wheels")
+    other = "nose" if name == "tail" else "tail"
+    if getattr(wheels, f"{other}_diameter") is not None:
+        yield (f"{other}_diameter",), Refused("a diameter", f"none, for there is no {other} wheel", "leave it out")

@@ -14,7 +14,7 @@ from models.errors import Refused, quoted
 from models.fields import CentreOfGravity, Document, Group, Location, Name, OneOf, PropellerSize, Quantity, Text
 from models.linkage_schema import Linkages
 from models.linkages import linkage_problems
-from models.schema import About, Point, Share, Tilt
+from models.schema import About, PartName, Point, Share, Tilt
 
 STICKS = ("aileron", "elevator", "rudder", "throttle")
 Deflection = Annotated[float, Quantity("angle", over="0 deg", most="75 deg")]
@@ -93,6 +93,14 @@ class LowRates(Group):
     rudder: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
 
 
+class BallastPart(Group):
+    """A weight that is carried besides the airframe's items."""
+
+    mass: Annotated[float, Quantity("mass", over="0 g", under="20 kg")]
+    at: Point
+    name: PartName = ""
+
+
 class SetupFile(Document):
     """What a pilot changes on a plane between flights."""
 
@@ -129,6 +137,7 @@ class SetupFile(Document):
     ]
     low_rates: LowRates | None = None
     trims: Trims | None = None
+    ballast: Annotated[tuple[BallastPart, ...], Field(max_length=20)] = ()
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:
         for index, mix in enumerate(self.mixes):

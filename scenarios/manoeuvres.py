@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from models.errors import UserError, unknown_name
+from scenarios.ballast import out_of_reach
 from scenarios.compiler import compile_phases
 from scenarios.schema import ManoeuvreFile, WindPart
 from scenarios.sticks import set_trims, sticks_for
@@ -31,15 +32,8 @@ class CannotFly(Exception):
 class CgOutOfReach(UserError):
     """The wanted CG lies where the moved item's tray does not reach."""
 
-    def __init__(self, setup: Setup, out: OutOfReach):
-        low, high = sorted(-x * 1000.0 for x in out.reach)
-        tray = sorted(-x * 1000.0 for x in out.item.slide or (0.0, 0.0))
-        super().__init__(
-            f"{setup.name}: found a CG that needs the {out.item.name} at {-out.needed * 1000.0:.0f} mm;"
-            f" allowed: {out.item.name} from {tray[0]:.0f} to {tray[1]:.0f} mm (its tray),"
-            f" which puts the CG from {low:.0f} to {high:.0f} mm behind the wing root leading edge;"
-            f" try: a CG within that range, or another moved item"
-        )
+    def __init__(self, setup: Setup):
+        super().__init__(f"{setup.name}: {out_of_reach(setup)}")
 
 
 @dataclass
@@ -67,8 +61,8 @@ def flyable(setup: Setup) -> Plane:
     """The built plane of `setup`; CG trouble becomes a `UserError`."""
     try:
         return build(setup)
-    except OutOfReach as out:
-        raise CgOutOfReach(setup, out) from None
+    except OutOfReach:
+        raise CgOutOfReach(setup) from None
     except ValueError as error:
         raise UserError(f"{setup.airframe.name}: {error}") from None
 

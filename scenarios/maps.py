@@ -188,7 +188,7 @@ def look_at(case: Case, measures: tuple[Measure, ...]) -> Cell:
             ended, flown = _flown(case, build(case.setup))
             taken.update(flown)
     except OutOfReach as out:
-        stopped = CgOutOfReach(case.setup, out)
+        stopped = CgOutOfReach(case.setup)
         where = f"{out.item.name} would sit at {-1000.0 * out.needed:.0f} mm, which is off its tray"
         taken.update({m.name: (None, f"CG out of reach: {where}") for m in measures})
     except ValueError as error:

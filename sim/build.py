@@ -86,7 +86,7 @@ def build(setup: Setup) -> Plane:
     mac, leading, area, span = mean_aerodynamic_chord(surfaces[0])
     value, kind = setup.cg
     station = value if kind == "m" else leading + value * mac
-    items = slide_to_cg(airframe.items, setup.moved_item, -station)
+    items = slide_to_cg((*airframe.items, *setup.ballast), setup.moved_item, -station)
     mass = mass_properties(items)
 
     model = _aligned(L.SIZE)

@@ -93,6 +93,19 @@ class Item:
 
 
 @dataclass(frozen=True)
+class Wheels:
+    """Axles: `main` of the right main wheel (the left one stands opposite), `third` of the wheel at tail or nose.
+
+    `diameters` of main and third wheel in m, None where nobody has measured them.
+    """
+
+    main: Vector
+    third: Vector
+    third_is: str  # "tail" or "nose"
+    diameters: tuple[float | None, float | None] = (None, None)
+
+
+@dataclass(frozen=True)
 class ThrustLine:
     """Propeller disk centre, and the shaft's tilt: `down` and `right` thrust, in rad."""
 
@@ -228,6 +241,7 @@ class Airframe:
     estimated: tuple[str, ...] = ()  # field paths whose values are marked as estimates or were filled by a rule
     measured: tuple[str, ...] = ()  # field paths of the other numbers
     structure: Structure | None = None
+    wheels: Wheels | None = None
 
 
 @dataclass(frozen=True)
@@ -305,3 +319,4 @@ class Setup:
     trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim
     linkages: dict[str, Linkage] = field(default_factory=dict)  # by control; none is straight and ideal
     estimated: tuple[str, ...] = ()  # field paths whose values are marked as estimates
+    ballast: tuple[Item, ...] = ()  # carried besides the airframe's items

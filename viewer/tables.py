@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 
-from models.units import in_unit
 from scenarios.account import Account
-from scenarios.balance import Balance
 from scenarios.compare import Comparison
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
@@ -16,113 +14,6 @@ from viewer.text import WIDTH, in_blocks, number, table, wrapped
 from viewer.words import at_once, causes, meaning, what_changed, wind_line
 
 LONGEST_HEAD = 20  # characters of a setup's name above a column; a longer one is called by a letter
-
-
-def _mm(metres: float) -> str:
-    return f"{number(in_unit(metres, 'length', 'mm'), 'mm')} mm"
-
-
-def _behind(station: float) -> list[str]:
-    """A station as a distance and the word for its side."""
-    return [_mm(abs(station)), f"{'behind' if station >= 0.0 else 'ahead of'} the wing root leading edge"]
-
-
-def _right_or_left(metres: float) -> str:
-    return "on the centre line" if abs(metres) < 0.0005 else "to the right" if metres > 0.0 else "to the left"
-
-
-def balance_table(name: str, airframe: str, b: Balance, derivatives: bool = False) -> str:
-    """What `upline balance` prints."""
-    margin, mac = 100.0 * b.static_margin, b.mac_leading_edge
-    word = "stable" if margin > 0.0 else "unstable, CG behind neutral point"
-    rows = [
-        ["mass", f"{b.mass:.2f} kg", f"wing loading {b.wing_loading:.1f} kg/m2"],
-        ["centre of gravity", *_behind(b.cg)],
-        ["", f"{number(100.0 * b.cg_mac, '%')} %", "of MAC"],
-        ["neutral point", *_behind(b.neutral_point)],
-        ["", f"{number(100.0 * b.neutral_point_mac, '%')} %", "of MAC, stick fixed, power off"],
-        ["static margin", f"{number(margin, '%')} %", f"of MAC; {word}"],
-        [b.moved_item, *_behind(b.item_station)],
-        ["  its tray reaches from", *_behind(b.tray[0])],
-        ["  to", *_behind(b.tray[1])],
-        ["  so the CG can go from", *_behind(b.reach[0])],
-        ["  to", *_behind(b.reach[1])],
-        ["CG up or down", _mm(abs(b.cg_height)), f"{'above' if b.cg_height >= 0.0 else 'below'} the wing root chord"],
-        ["CG sideways", _mm(abs(b.cg_right)), _right_or_left(b.cg_right)],
-        [
-            "mean chord (MAC)",
-            _mm(b.mac),
-            f"leading edge {_mm(abs(mac))} {'behind' if mac >= 0.0 else 'ahead of'} the wing root's",
-        ],
-        ["inertia in roll", f"{b.inertia[0]:.2f}", "kg m2, about the CG"],
-        ["  in pitch", f"{b.inertia[1]:.2f}", "kg m2"],
-        ["  in yaw", f"{b.inertia[2]:.2f}", "kg m2"],
-        ["  product roll-yaw", number(b.inertia[3], "N m"), "kg m2"],
-    ]
-    width = max(len(r[0]) for r in rows)
-    lines = [f"{name} on {airframe}", ""]
-    lines += [f"{a.ljust(width)}  {v.rjust(9)}  {note}" for a, v, note in rows]
-    lines += ["", modes_table(b)]
-    if derivatives:
-        lines += ["", derivatives_table(b)]
-    return "\n".join(lines)
-
-
-# the classical modes as a pilot sees them, and the states for those that have no such name
-SEEN_AS = {
-    "short period": "nose bobs",
-    "phugoid": "speed against height",
-    "Dutch roll": "tail wags, wings rock",
-    "roll": "a started roll stops",
-    "spiral": "bank creeps",
-}
-STATE_WORDS = {
-    "u": "speed", "w": "alpha", "q": "pitch rate", "theta": "pitch", "v": "sideslip", "p": "roll rate",
-    "r": "yaw rate", "phi": "bank",
-}  # fmt: skip
-
-
-def modes_table(b: Balance) -> str:
-    """How the plane swings about level flight, hands off."""
-    rows = []
-    for mode in b.modes:
-        taking = [STATE_WORDS[state] for state in mode.takes_part() if state in STATE_WORDS][:2]
-        period = f"{_seconds(mode.period)} s" if mode.oscillates else "-"
-        fades = f"{_seconds(mode.time_to_half_or_double)} s to {'double' if mode.grows else 'half'}"
-        seen = SEEN_AS.get(mode.name, ", ".join(taking))
-        rows.append([mode.name, seen, period, number(mode.damping_ratio, ""), fades])
-    head = ["mode", "what is seen", "period", "damping", "fades or grows"]
-    return f"Level flight at {b.airspeed:.0f} m/s, hands off\n\n" + table(head, rows, left=2)
-
-
-def _seconds(seconds: float) -> str:
-    return f"{seconds:.2f}" if seconds < 10.0 else f"{seconds:.0f}" if seconds < 1000.0 else ">1000"
-
-
-DERIVATIVES = (
-    ("CL_alpha", "lift with angle of attack"), ("CD_alpha", "drag with angle of attack"),
-    ("Cm_alpha", "pitch stability"), ("Cm_q", "pitch damping"), ("Cm_u", "pitch with speed"),
-    ("CL_de", "elevator: lift"), ("Cm_de", "elevator: pitch"), ("CY_beta", "side force with sideslip"),
-    ("Cl_beta", "dihedral effect"), ("Cn_beta", "weathercock stability"), ("Cl_p", "roll damping"),
-    ("Cn_p", "yaw with roll rate"), ("Cl_r", "roll with yaw rate"), ("Cn_r", "yaw damping"),
-    ("Cl_da", "aileron: roll"), ("Cn_da", "aileron: adverse yaw"), ("CY_dr", "rudder: side force"),
-    ("Cl_dr", "rudder: roll"), ("Cn_dr", "rudder: yaw"),
-)  # fmt: skip
-
-
-def derivatives_table(b: Balance) -> str:
-    """The handbook's derivatives in level flight with the lengths they are made with."""
-    on, off = b.derivatives, b.derivatives_off
-    rows = [
-        [words, symbol, *(f"{d.values[symbol]:.3f}".replace("-0.000", "0.000") for d in (on, off))]
-        for symbol, words in DERIVATIVES
-    ]
-    note = (
-        f"Per radian, about the CG, axes along the flight path, flow settled; wing area {on.area:.3f} m2, chord "
-        f"{on.chord:.3f} m, span {on.span:.2f} m; rates as q c/2V, p b/2V, r b/2V, speed as a fraction. Positive "
-        "elevator (de), aileron (da) and rudder (dr) give negative moments. Power on: rotor speed held."
-    )
-    return "\n".join([table(["derivative", "", "power on", "power off"], rows, left=2), "", wrapped(note)])
 
 
 def fly_table(flown: Flown, taken: list[Taken], why: Account | None) -> str:
@@ -276,6 +167,7 @@ UNSHOWN = {
     "thrust line": lambda s: s.thrust_line or s.airframe.thrust_line,
     "trims": lambda s: sorted(s.trims.items()),
     "moved item": lambda s: s.moved_item,
+    "ballast": lambda s: s.ballast,
 }
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 
 from scipy.optimize import brentq
 
+from scenarios.ballast import free_tray
 from scenarios.cures.flights import hands_off
 from scenarios.cures.report import Cause, Cure, Option, Row
 from scenarios.cures.states import DEG, PITCH, changes_by_part, fastest_straight, moments, moved, speed_of, straight
@@ -25,12 +25,6 @@ LINES = {"upright": 0.0, "inverted": math.pi}
 LEAST_MARGIN = 0.05  # of MAC: below it a CG is not to be followed
 SEARCH = 0.25  # of MAC, ahead of and behind the present CG
 PITCHES = ("toward the canopy", "toward the gear")
-
-
-def free_tray(setup: Setup) -> Setup:
-    """`setup` with a tray without ends, so that a CG beyond it can be looked at."""
-    items = tuple(replace(i, slide=(-50.0, 50.0)) if i.name == setup.moved_item else i for i in setup.airframe.items)
-    return replace(setup, airframe=replace(setup.airframe, items=items))
 
 
 class Balances:

@@ -36,7 +36,7 @@ LOOK = "try: look for a missing colon, space after a colon, quote, bracket or le
 CHORD = "f.yaml:11:43: surfaces > wing > root > chord"
 LENGTHS = "allowed: a length in mm, cm, m, in, ft, from 5 mm to 3 m"
 NAME = "allowed: a name of lower-case letters a-z, digits and hyphens, at most 60 characters"
-TOP = "format, kind, name, about, surfaces, fuselage, drag bodies, thrust line, items, power, structure"
+TOP = "format, kind, name, about, surfaces, fuselage, drag bodies, thrust line, items, power, structure, wheels"
 
 EDITS = [
     # (file, what is replaced once, by what, the whole message)
