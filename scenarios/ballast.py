@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from models.errors import OptionError, Refused, nearest, quoted
+from models.errors import OptionError, Refused, nearest
 from models.fields import Quantity
 from models.units import written
 from sim.build import mean_aerodynamic_chord
@@ -39,7 +39,7 @@ class Ballast:
     @property
     def item(self) -> Item:
         """The ballast as a setup carries it."""
-        return Item(f"ballast at {self.place.name}"[:60], self.mass, self.place.at)
+        return Item(f"{self.place.name.removeprefix('the ')[:52]} ballast", self.mass, self.place.at)
 
     @property
     def line(self) -> str:
@@ -216,12 +216,17 @@ class TipWeight:
 def tip_weight(airframe: Airframe, items: tuple[Item, ...]) -> TipWeight:
     """The tip weight that balances `items` from side to side."""
     mass = mass_properties(items)
-    right = float(mass.cg[1])
+    tip = tip_weight_for(airframe, mass.mass, float(mass.cg[1]))
+    after = mass_properties((*items, Item("tip weight", tip.mass, tip.at)))
+    return replace(tip, roll=float(after.inertia[0, 0] - mass.inertia[0, 0]))
+
+
+def tip_weight_for(airframe: Airframe, mass: float, right: float) -> TipWeight:
+    """The tip weight for a plane of `mass` kg whose CG lies `right` m to the right; `roll` about that CG's line."""
     side, sign = ("left", -1.0) if right > 0.0 else ("right", 1.0)
     at = wing_tip(airframe, sign)
-    weight = mass.mass * abs(right) / abs(at[1])
-    after = mass_properties((*items, Item("tip weight", weight, at)))
-    return TipWeight(side, weight, at, float(after.inertia[0, 0] - mass.inertia[0, 0]))
+    weight = mass * abs(right) / abs(at[1])
+    return TipWeight(side, weight, at, weight * at[1] * at[1])
 
 
 def wing_tip(airframe: Airframe, sign: float) -> Vector:

@@ -155,11 +155,13 @@ def read_scales(text: str, wheels: Wheels) -> dict[str, float]:
         try:
             readings[name] = mass.read(match[2])
         except Refused as refused:
-            raise OptionError(f"--scales, {name}", refused) from None
+            several = any(re.search(rf"\b{post}\b", match[2]) for post in POSTS)
+            advice = "a comma between the readings" if several else refused.advice
+            raise OptionError(f"--scales, {name}", Refused(refused.found, refused.allowed, advice)) from None
     if set(readings) not in (set(sets[0]), set(sets[1])):
         other = {"tail": "nose", "nose": "tail"}[third]
         found = " and ".join(readings) or "an empty text"
-        advice = f"a {third} wheel stands in the airframe file; or --wheels" if other in readings else SCALES_SAMPLE
+        advice = f'"{third}" instead of "{other}", or --wheels' if other in readings else SCALES_SAMPLE
         raise OptionError("--scales", Refused(found, allowed, advice))
     if sum(readings.values()) <= 0.0:
         raise OptionError("--scales", Refused("no load on any wheel", "readings over 0 g", SCALES_SAMPLE))

@@ -13,6 +13,8 @@ from sim.modes import Mode
 from viewer.documents import quantity
 from viewer.text import number, table, wrapped
 
+LONGEST_ITEM = 26  # characters of an item's name in the first column
+
 
 def mm(metres: float) -> str:
     """A length as pilots read it."""
@@ -38,7 +40,7 @@ def balance_table(b: Balance, spread: dict[str, Spread]) -> str:
         ["", f"{number(100.0 * b.cg_mac, '%')} %", "of MAC"],
         ["  up or down", mm(abs(b.cg_height)), f"{'above' if b.cg_height >= 0.0 else 'below'} the wing root chord"],
         ["  sideways", mm(abs(b.cg_right)), right_or_left(b.cg_right)],
-        [b.moved_item, *behind(b.item_station)],
+        [b.moved_item[:LONGEST_ITEM], *behind(b.item_station)],
         ["  its tray reaches from", *behind(b.tray[0])],
         ["  to", *behind(b.tray[1])],
         ["  so the CG can go from", *behind(b.reach[0])],
@@ -46,19 +48,34 @@ def balance_table(b: Balance, spread: dict[str, Spread]) -> str:
         [
             "mean chord (MAC)",
             mm(b.mac),
-            f"leading edge {mm(abs(mac))} {'behind' if mac >= 0.0 else 'ahead of'} the wing root's",
+            f"leading edge {mm(abs(mac))} {'behind' if mac >= 0.0 else 'ahead of'} the root's",
         ],
     ]
-    sizes = ((b.span, "of the span"), (b.length, "of the length"), (b.span + b.length, "of span and length"))
-    for axis, inertia, radius, typical, (size, of) in zip(
-        ("roll", "pitch", "yaw"), b.inertia, b.gyration, b.typical, sizes
-    ):
-        note = f"kg m2; radius {mm(radius)}, {radius / size:.3f} {of} (typical {typical / size:.3f})"
-        rows.append([f"inertia in {axis}" if axis == "roll" else f"  in {axis}", f"{inertia:.2f}", note])
-    rows.append(["  product roll-yaw", number(b.inertia[3], "N m"), "kg m2"])
     width = max(len(r[0]) for r in rows)
     lines = [f"{a.ljust(width)}  {v.rjust(9)}  {note}" for a, v, note in rows]
-    return "\n".join([*lines, "", margins_table(b, spread)])
+    return "\n".join([*lines, "", inertia_table(b), "", margins_table(b, spread)])
+
+
+def inertia_table(b: Balance) -> str:
+    """Moments of inertia about the CG, and their radii against those of the textbook."""
+    sizes = ((b.span, "span"), (b.length, "length"), (b.span + b.length, "span and length"))
+    rows = [
+        [axis, f"{inertia:.2f}", mm(radius), f"{radius / size:.3f}", f"{typical / size:.3f}", of]
+        for axis, inertia, radius, typical, (size, of) in zip(
+            ("roll", "pitch", "yaw"), b.inertia, b.gyration, b.typical, sizes
+        )
+    ]
+    rows.append(["product roll-yaw", number(b.inertia[3], "N m"), "", "", "", ""])
+    lines = table(["inertia about the CG", "kg m2", "radius", "over", "typical"], [row[:-1] for row in rows]).split(
+        "\n"
+    )
+    width = max(map(len, lines))
+    lines = [f"{line.ljust(width)}  {of}".rstrip() for line, of in zip(lines, ["of", "", *(row[-1] for row in rows)])]
+    note = (
+        "Typical: full-size aeroplanes with one propeller. Aerobatic models carry more at their ends (one of 1.1 m swung "
+        "0.150, 0.24 and 0.135, its length guessed)."
+    )
+    return "\n".join([*lines, "", wrapped(note)])
 
 
 MARGINS = (

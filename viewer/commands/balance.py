@@ -3,17 +3,43 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
+from typing import Any
 
+from models.errors import OptionError, Refused, UserError
 from viewer.commands.shared import cg_option, prepare, show
 
-ABOUT = "mass, CG, neutral point, static margin, where the battery sits, and how the plane swings hands off"
-EXAMPLES = ['upline balance precision --cg "150 mm"']
+ABOUT = "mass, CG, margins and inertia, the ballast for a wanted CG, the CG from scales, and how the plane swings"
+EXAMPLES = [
+    'upline balance precision --cg "150 mm"',
+    'upline balance precision --cg "240 mm" --ballast-at "tail post"',
+    'upline balance precision --scales "main 5.9 kg, tail 0.62 kg"',
+]
+NOTES = """\
+A CG beyond the tray of the moved item is answered with the ballast that does it. Scales go under both main
+wheels (one reading, "main", or "left" and "right") and the tail or nose wheel, the fuselage level as flown."""
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     sub.add_argument("setup", metavar="SETUP")
     cg_option(sub)
+    sub.add_argument(
+        "--ballast-at",
+        metavar="PLACE",
+        help='where ballast goes if the tray ends: "1250 mm" behind the wing root leading edge, "tail post", an item',
+    )
+    sub.add_argument(
+        "--scales", metavar="READINGS", help='what scales say: "main 5.9 kg, tail 0.62 kg", or left, right and tail'
+    )
+    sub.add_argument(
+        "--wheels",
+        metavar="AXLES",
+        help='instead of the airframe\'s: "main [50 mm, 230 mm, -245 mm], tail [1260 mm, 0 mm, -80 mm]"',
+    )
+    sub.add_argument(
+        "--tail-low", metavar="ANGLE", help='how far the tail hung below level on the scales, "8.9 deg" (default 0)'
+    )
     sub.add_argument(
         "--derivatives", action="store_true", help="stability and control derivatives too (always in --json)"
     )
@@ -23,20 +49,150 @@ def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
     from models.loader import load_setup
 
-    setup = load_setup(options.setup, options.cg)
+    own = load_setup(options.setup)
+    read: dict[str, Any] = _all_read(_readers(options, own))
+    setup = read.get("setup", own)
     progress = prepare()
-    from scenarios.balance import balance
-    from scenarios.manoeuvres import flyable
+    from scenarios.balance import balance, lateral, margin_spreads
+    from scenarios.ballast import wanted, with_ballast
+    from scenarios.manoeuvres import CannotFly, flyable
     from scenarios.sensitivity import sensitivity
-    from viewer.documents import balance_document
+    from scenarios.weighing import weigh
+    from sim.build import with_cg
+    from viewer.balance import balance_document, balance_table, derivatives_table, modes_table
+    from viewer.ballast import (
+        LEAST_MARGIN,
+        MOST_SHOWN,
+        Carried,
+        lateral_document,
+        lateral_text,
+        little_margin,
+        wanted_document,
+        wanted_text,
+    )
     from viewer.estimates import estimates_document, estimates_table
-    from viewer.tables import balance_table
+    from viewer.text import wrapped
+    from viewer.weighing import weighed_document, weighed_text
 
-    plane = flyable(setup)
-    result = balance(plane)
-    estimates = sensitivity(plane)
-    progress.clear()
+    asked = wanted(setup, read.get("place"))
+    if "place" in read and not asked.within and not asked.ballast:
+        raise _wrong_side(read["place"], asked)
+    carried = []
+    if not asked.within:
+        few = asked.ballast[:MOST_SHOWN]
+        loaded = [with_cg(setup, asked.end, "m"), *(with_ballast(setup, each) for each in few)]
+        carried = [Carried(each, flyable(one)) for each, one in zip((None, *few), loaded)]
+        setup = loaded[min(1, len(few))]
     names = setup.name, setup.airframe.name
-    text = balance_table(*names, result, options.derivatives) + "\n\n" + estimates_table(estimates)
-    show(text, balance_document(*names, result) | estimates_document(estimates), options.json)
+    blocks, document = [f"{names[0]} on {names[1]}"], {"setup": names[0], "airframe": names[1]}
+    if options.cg or not asked.within:
+        blocks.append(wanted_text(asked, wanted(own), carried))
+        document["wanted"] = wanted_document(asked, carried)
+    try:
+        plane = flyable(setup)
+        result, spread, side = balance(plane), margin_spreads(setup), lateral(plane)
+    except CannotFly as stop:
+        if asked.within or "scales" in read:
+            raise
+        progress.clear()
+        document["not_flown"] = str(stop)
+        show(
+            "\n\n".join([*blocks, wrapped(f"Balanced there it cannot be looked at in flight: {stop}.")]),
+            document,
+            options.json,
+        )
+        return 0
+    if (options.cg or not asked.within) and result.static_margin < LEAST_MARGIN:
+        blocks[-1] += "\n\n" + wrapped(little_margin(result))
+    if "scales" in read:
+        weighed = weigh(read["scales"], read["wheels"], result.cg_height, read.get("tail low", 0.0))
+        blocks.append(weighed_text(weighed, result, plane))
+        document["weighed"] = weighed_document(weighed, result, plane)
+    document |= balance_document(*names, result, spread)
+    document["side_to_side"] = lateral_document(side, result)
+    blocks += [balance_table(result, spread), lateral_text(side, result), modes_table(result)]
+    if options.derivatives:
+        blocks.append(derivatives_table(result))
+    estimates = sensitivity(plane)
+    blocks.append(estimates_table(estimates))
+    document |= estimates_document(estimates)
+    progress.clear()
+    show("\n\n".join(blocks), document, options.json)
     return 0
+
+
+def _wrong_side(place, asked) -> OptionError:
+    """The refusal of a place from which ballast cannot bring the CG where it is wanted."""
+    from models.units import written
+
+    way = "behind" if asked.station > asked.end else "ahead of"
+    cg, here = (written(x, "length", "mm", 0) for x in (asked.station, place.station))
+    found = f"{place.name}" if place.name.endswith("mm") else f"{place.name}, at {here}"
+    return OptionError("--ballast-at", Refused(found, f"a place at least 20 mm {way} the wanted CG at {cg}"))
+
+
+def _readers(options: argparse.Namespace, own) -> dict[str, Callable[[dict[str, Any]], Any]]:
+    """What has to be read from the options, in order: each from what was read before it."""
+    from models.fields import Quantity
+    from models.loader import load_setup
+    from scenarios.ballast import place_named
+    from scenarios.weighing import WHEELS_SAMPLE, read_scales, read_wheels
+
+    readers: dict[str, Callable[[dict[str, Any]], Any]] = {}
+    if options.cg is not None:
+        readers["setup"] = lambda read: load_setup(options.setup, options.cg)
+    if options.ballast_at is not None:
+        readers["place"] = lambda read: place_named(options.ballast_at, own.airframe)
+    if options.wheels is not None:
+        readers["wheels"] = lambda read: read_wheels(options.wheels)
+
+    def scales(read: dict[str, Any]) -> Any:
+        if options.wheels is None:
+            read["wheels"] = own.airframe.wheels
+        if "wheels" not in read:
+            return None  # refused already
+        if read["wheels"] is None:
+            found = f"{own.airframe.name}, whose file does not say where its wheels stand"
+            raise OptionError(
+                "--scales", Refused(found, 'a group "wheels:" in the airframe file, or --wheels', WHEELS_SAMPLE)
+            )
+        return read_scales(options.scales, read["wheels"])
+
+    def angle(read: dict[str, Any]) -> float:
+        try:
+            return Quantity("angle", least="-20 deg", most="30 deg").read(options.tail_low)
+        except Refused as refused:
+            raise OptionError("--tail-low", refused) from None
+
+    if options.scales is not None:
+        readers["scales"] = scales
+    if options.tail_low is not None:
+        readers["tail low"] = angle
+    if options.scales is None:
+        for option, value in (("--wheels", options.wheels), ("--tail-low", options.tail_low)):
+            if value is not None:
+                readers[f"alone {option}"] = _alone(option)
+    return readers
+
+
+def _alone(option: str) -> Callable[[dict[str, Any]], Any]:
+    def refuse(read: dict[str, Any]) -> Any:
+        raise OptionError(
+            option, Refused("it without readings", "together with --scales", '--scales "main 5.9 kg, tail 620 g"')
+        )
+
+    return refuse
+
+
+def _all_read(readers: dict[str, Callable[[dict[str, Any]], Any]]) -> dict[str, Any]:
+    """What every reader gives; all that is wrong is said at once."""
+    read: dict[str, Any] = {}
+    wrong: list[str] = []
+    for name, reader in readers.items():
+        try:
+            read[name] = reader(read)
+        except UserError as error:
+            wrong.append(str(error))
+    if wrong:
+        raise UserError("\n".join(wrong))
+    return read
