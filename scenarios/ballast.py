@@ -96,7 +96,8 @@ def wanted(setup: Setup, place: Place | None = None) -> Wanted:
     for where in places(setup.airframe) if place is None else (place,):
         arm, short = where.station - station, station - end
         if arm * short > 0.0 and abs(arm) >= LEAST_ARM:
-            found.append(Ballast(where, math.ceil(mass * short / arm / GRAM - 1e-6) * GRAM))
+            exact = ballast_mass(mass, end, station, where.station)
+            found.append(Ballast(where, math.ceil(exact / GRAM - 1e-6) * GRAM))
     return Wanted(
         station=station,
         item=moved,
@@ -106,6 +107,14 @@ def wanted(setup: Setup, place: Place | None = None) -> Wanted:
         end=end,
         ballast=tuple(sorted(found, key=lambda b: b.mass)),
     )
+
+
+def ballast_mass(mass: float, cg: float, station: float, place: float) -> float:
+    """Mass at `place` that brings a plane of `mass` from a CG at `cg` to one at `station` (all along one axis).
+
+    Moments about the wanted CG balance: mass (station - cg) = ballast (place - station).
+    """
+    return mass * (station - cg) / (place - station)
 
 
 def with_ballast(setup: Setup, *ballast: Ballast) -> Setup:

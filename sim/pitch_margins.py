@@ -42,11 +42,27 @@ def pitch_margins(plane: Plane, trim: Trim, linear: Linear | None = None) -> Pit
     Etkin and Reid, Dynamics of Flight, chapters 2 and 3 (from memory): h_n - h = -Cm_alpha / CL_alpha, and
     h_m - h_n = -Cm_q / (2 mu - CL_q) with Cm_q and CL_q about h_m and mu = 2 m / (rho S c).
     """
-    linear = (linear or linearise(plane, trim)).reduced(RIGID)
+    linear = linear or linearise(plane, trim)
     whole = np.linalg.inv(plane.model[L.INVERSE_MASS : L.INVERSE_MASS + 36].reshape(6, 6))
-    loads, moved = whole @ linear.a[:6], whole @ linear.b[:6]
     u, v, w = trim.x[L.VELOCITY : L.VELOCITY + 3]
-    airspeed, alpha = math.sqrt(u * u + v * v + w * w), math.atan2(w, u)
+    airspeed = math.sqrt(u * u + v * v + w * w)
+    return margins_of(linear.reduced(RIGID), whole, airspeed, math.atan2(w, u), plane.mass.mass * G, plane.mac)
+
+
+def margins_of(
+    linear: Linear,
+    whole: np.ndarray,
+    airspeed: float,
+    alpha: float,
+    weight: float,
+    chord: float,
+    gravity: float = G,
+) -> PitchMargins:
+    """As `pitch_margins`, from the rates of the eight rigid-body states and the whole mass matrix (6, 6).
+
+    Any consistent units: `airspeed`, `weight` (force) and `chord` go with those of the matrices.
+    """
+    loads, moved = whole @ linear.a[:6], whole @ linear.b[:6]
     sine, cosine = math.sin(alpha), math.cos(alpha)
 
     def along(**rates: float) -> np.ndarray:
@@ -61,21 +77,20 @@ def pitch_margins(plane: Plane, trim: Trim, linear: Linear | None = None) -> Pit
     by_speed = along(u=cosine, w=sine)
     by_attitude = along(theta=1.0)
     by_elevator = in_path_axes(moved[:, CONTROLS.index("elevator")])
-    weight = plane.mass.mass * G
 
     # one m/s faster, straight: alpha and attitude keep force along and across the path at nothing
     across = np.array([by_alpha[:2], by_attitude[:2]]).T
     d_alpha, d_attitude = np.linalg.solve(across, -by_speed[:2])
     left_over = by_speed[2] + d_alpha * by_alpha[2] + d_attitude * by_attitude[2]
 
-    # one g more at one speed, at the bottom of a loop: the path turns, and attitude goes with alpha
-    turning = along(q=G / airspeed)  # inertia of the turning path in it, so what is left over across the path is zero
+    # one g more at one speed, at the bottom of a loop: the path turns, with its inertia, and attitude goes with alpha
+    turning = along(q=gravity / airspeed)
     pulled = by_alpha + by_attitude
     moment = turning[2] - pulled[2] * turning[1] / pulled[1]
     d_elevator = np.linalg.solve(np.array([pulled[1:], by_elevator[1:]]).T, -turning[1:])[1]
     return PitchMargins(
-        power=float(-by_alpha[2] / by_alpha[1] / plane.mac),
-        speed=float(left_over * airspeed / (2.0 * weight * plane.mac)),
-        manoeuvre=float(-moment / (weight * plane.mac)),
+        power=float(-by_alpha[2] / by_alpha[1] / chord),
+        speed=float(left_over * airspeed / (2.0 * weight * chord)),
+        manoeuvre=float(-moment / (weight * chord)),
         elevator_per_g=float(d_elevator),
     )

@@ -13,7 +13,7 @@ from sim.modes import Mode
 from viewer.documents import quantity
 from viewer.text import number, table, wrapped
 
-LONGEST_ITEM = 26  # characters of an item's name in the first column
+LONGEST_ITEM = 30  # characters of an item's name in the first column
 
 
 def mm(metres: float) -> str:

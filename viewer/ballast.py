@@ -13,7 +13,7 @@ from scenarios.ballast import Ballast, Wanted
 from sim.build import Plane
 from viewer.balance import behind, mm, mm_quantity, share_quantity
 from viewer.documents import quantity
-from viewer.text import table, wrapped
+from viewer.text import number, table, wrapped
 
 LEAST_MARGIN = 0.05  # of MAC: a CG with less needs a word; half of it may be the model's own error
 MOST_SHOWN = 4

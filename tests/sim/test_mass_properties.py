@@ -76,3 +76,21 @@ def test_demo_plane_is_a_possible_body(precision):
     assert 0.9 < izz / (ixx + iyy) <= 1.0
     # MXS swing tests scaled: radius of gyration over span 0.15 in roll (file: kx over area/chord 0.151), 25 %
     assert np.sqrt(ixx / precision.mass.mass) / precision.span == pytest.approx(0.151, rel=0.25)
+
+
+def test_a_rod_about_its_middle_and_its_end():
+    # closed forms m L^2 / 12 and m L^2 / 3; the second as the rod's share about a heavy thing at its end
+    rod = Item("rod", 0.6, (0.0, 0.75, 0.0), (0.0, 1.5, 0.0))
+    alone = mass_properties((rod,)).inertia
+    assert np.diag(alone) == pytest.approx([0.6 * 1.5**2 / 12.0, 0.0, 0.6 * 1.5**2 / 12.0])
+    heavy = mass_properties((rod, Item("anvil", 1e9, (0.0, 0.0, 0.0))))
+    assert heavy.inertia[0, 0] == pytest.approx(0.6 * 1.5**2 / 3.0, rel=1e-6)
+
+
+def test_product_of_inertia_of_fin_and_gear():
+    # masses high behind and low ahead: body x forward, z down, so both have x z > 0 and I_xz = -sum m x z < 0
+    items = (Item("fin", 0.4, (-1.0, 0.0, -0.3)), Item("gear", 0.4, (1.0, 0.0, 0.3)))
+    assert mass_properties(items).inertia[0, 2] == pytest.approx(-2 * 0.4 * 1.0 * 0.3)
+    # principal axes lie along the line of the two and across it: tan 2 theta = 2 I_xz / (I_zz - I_xx)
+    principal = np.linalg.eigvalsh(mass_properties(items).inertia)
+    assert principal == pytest.approx([0.0, 0.8 * 1.09, 0.8 * 1.09], abs=1e-12)

@@ -41,12 +41,29 @@ def everything(tmp_path):
         (["fly", "stall", "--setup", "precision", "--why", "recovry"], ['try: "recovery"']),
         (["fly", "stall", "--setup", "precision", "--save", ""], ["--save", "an empty text"]),
         (["fly", "--again", ""], ["--again", "an empty text"]),
-        (["balance", "precision", "--cg", "-20mm"], ["battery at -951 mm", "its tray"]),
+        (["fly", "stall", "--setup", "precision", "--cg", "-20mm"],
+         ["battery at -951 mm", "its tray", "2359 g at the spinner"]),
         (["balance", "pr\x1b[31mecision"], ['"pr\\x1b[31mecision"', "try: precision"]),
         (["balance", "precision", "--cg", "12"], ["--cg", '"12"', '"12 mm" or "12 %"']),
         (["balance", "precision", "--cg", "nan mm"], ["--cg"]),
         (["balance", "precision", "--cg", "150 kg"], ["--cg", "kg"]),
-        (["balance", "precision", "--cg", "600 mm"], ["battery", "its tray", "CG from 140 to 223 mm"]),
+        (["fly", "stall", "--setup", "precision", "--cg", "240 mm"],
+         ["its tray", "CG from 140 to 223 mm", "mass: 105 g, at: [1300 mm, 0 mm, 0 mm]", "upline balance"]),
+        (["balance", "precision", "--cg", "240 mm", "--ballast-at", "tail pst"], ["tail pst", "try: tail post"]),
+        (["balance", "precision", "--cg", "240 mm", "--ballast-at", "1250"], ["--ballast-at", "1250 mm"]),
+        (["balance", "precision", "--cg", "240 mm", "--ballast-at", "motor"], ["-330 mm", "behind the wanted CG"]),
+        (["balance", "precision", "--scales", "main 5.9 kg"], ["--scales", "main and tail", "left, right and tail"]),
+        (["balance", "precision", "--scales", "mian 5 kg, tail 1 kg"], ['"mian"', "try: main"]),
+        (["balance", "precision", "--scales", "main 5.9kg tail 620g"], ["a comma between the readings"]),
+        (["balance", "precision", "--scales", "main 5.9, tail 620 g"], ["--scales, main", "without a unit"]),
+        (["balance", "precision", "--scales", "main 5 kg, main 5 kg"], ['"main" a second time']),
+        (["balance", "precision", "--scales", "main 0 g, tail 0 g"], ["no load"]),
+        (["balance", "precision", "--scales", "main 5 kg, nose 1 kg"], ['"tail" instead of "nose"']),
+        (["balance", "precision", "--tail-low", "8 deg"], ["--tail-low", "--scales"]),
+        (["balance", "precision", "--scales", "main 5 kg, tail 1 kg", "--tail-low", "8"], ['"8 deg"']),
+        (["balance", "precision", "--cg", "12", "--scales", "x", "--wheels", "main 5 mm"], ["--cg", "--wheels"]),
+        (["balance", "precision", "--scales", "main 5 kg, tail 1 kg", "--wheels",
+          "main [50 mm, 230 mm, 0 mm], tail [20 mm, 0 mm, 0 mm]"], ["--wheels, tail", "behind the main wheels"]),
         (["fly", "--again", "nothing"], ["no flight record"]),
         (["fly", "--again", "nothing", "--setup", "precision"], ["--again"]),
     ],
@@ -174,7 +191,7 @@ def test_a_full_disk(upline, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("viewer.tables.balance_table", full)
+    monkeypatch.setattr("viewer.balance.balance_table", full)
     code, out, err = upline("balance", "precision")
     assert (code, out) == (2, "") and err == "upline: the output could not be written: No space left on device\n"
 
