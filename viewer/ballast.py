@@ -17,8 +17,9 @@ from viewer.text import number, table, wrapped
 
 LEAST_MARGIN = 0.05  # of MAC: a CG with less needs a word; half of it may be the model's own error
 MOST_SHOWN = 4
-LONGEST_PLACE = 24  # characters of its name in a table
+LONGEST_PLACE = 18  # characters of its name in a table
 MUCH = 0.1  # of the mass: more ballast than that is no cure
+_THE = "the "
 SIDES = {"right": "left", "left": "right"}
 
 
@@ -116,7 +117,7 @@ def _row(each: Carried, bare: Carried) -> list[str]:
     more = [f"{100.0 * (a / b - 1.0):+.1f}%" for a, b in zip(each.inertia, bare.inertia)]
     stall = f"{100.0 * (each.stall_against(bare) - 1.0):+.1f}%"
     place, station = each.ballast.place.name, mm(each.ballast.place.station)
-    where = station if place.endswith(" mm") else f"{place[:LONGEST_PLACE]}, {station}"
+    where = station if place.endswith(" mm") else f"{place.removeprefix(_THE)[:LONGEST_PLACE]}, {station}"
     return [where, grams(each.ballast.mass), f"{each.mass:.2f}", f"{each.loading:.1f}", stall, *more]
 
 

@@ -178,5 +178,3 @@ def test_high_thrust_line_eases_the_trim_over_speed():
         found = pitch_margins(plane, level_trim(plane, 25.0, 100.0))
         gaps.append(found.speed - found.power)
     assert gaps[0] < gaps[1] < gaps[2]
-
-
