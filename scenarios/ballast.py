@@ -13,6 +13,7 @@ from sim.description import Airframe, Item, Setup, Vector
 from sim.mass_properties import mass_properties
 
 GRAM = 0.001
+LONGEST_LINE = 76  # characters of a line of a setup file
 LEAST_ARM = 0.02  # m: a place nearer to the wanted CG takes more ballast than anyone carries
 
 
@@ -43,11 +44,13 @@ class Ballast:
 
     @property
     def line(self) -> str:
-        """The ballast as a line of a setup file."""
+        """The ballast as a line of a setup file, its name left out where that would not fit a page."""
         x, y, z = (
             written(v, "length", "mm", 0) for v in (self.place.station, self.place.at[1], 0.0 - self.place.at[2])
         )
-        return f"- {{mass: {round(self.mass / GRAM)} g, at: [{x}, {y}, {z}], name: {self.item.name}}}"
+        line = f"- {{mass: {round(self.mass / GRAM)} g, at: [{x}, {y}, {z}]"
+        name = f", name: {self.item.name}"
+        return line + (name if len(line + name) < LONGEST_LINE else "") + "}"
 
 
 @dataclass(frozen=True)

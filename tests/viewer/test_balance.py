@@ -74,7 +74,7 @@ def test_named_places_and_a_cg_that_no_ballast_reaches(upline):
     out = fits(upline("balance", "corrie-310-precision", "--cg", "45 %", "--ballast-at", "1500 mm"))
     assert "\n1500 mm " in out and "at: [1500 mm, 0 mm, 9" in out
     out = fits(upline("balance", "corrie-310-precision", "--cg", "20 %", "--ballast-at", "engine with ignition"))
-    assert "\nengine with igniti, -470 mm" in out and "name: engine with ignition ballast" in out
+    assert "\nengine with igniti, -470 mm" in out and "g, at: [-470 mm, 0 mm, 70 mm]}" in out
     text = " ".join(fits(upline("balance", "precision", "--cg", "1800 mm")).split())
     assert "No place on the aeroplane lies far enough" in text
     text = " ".join(fits(upline("balance", "precision", "--cg", "600 mm")).split())
