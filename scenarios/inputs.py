@@ -253,7 +253,10 @@ def _item_mass(item: Item) -> Input:
 
 
 def _scaled(case: Case, factor: float) -> Case:
-    return _with_plane(case, items=tuple(replace(i, mass=i.mass * factor) for i in case.setup.airframe.items))
+    def scaled(items: tuple[Item, ...]) -> tuple[Item, ...]:
+        return tuple(replace(i, mass=i.mass * factor) for i in items)
+
+    return _with(_with_plane(case, items=scaled(case.setup.airframe.items)), ballast=scaled(case.setup.ballast))
 
 
 def _size_now(case: Case) -> str:

@@ -239,3 +239,16 @@ def test_nothing_heavy_is_imported_before_a_file_is_read():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_wheels_and_ballast_in_body_axes():
+    wheels = load_airframe("tarn-220").wheels
+    assert (wheels.main, wheels.third, wheels.third_is) == ((-0.05, 0.23, 0.245), (-1.26, 0.0, 0.08), "tail")
+    assert wheels.diameters == (0.09, 0.04)
+    assert load_airframe(FILES / "plane.yaml").wheels is None
+    texts = dict(load("precision").texts)
+    lines = "ballast:\n- {mass: 40 g, at: [1.3 m, 0 mm, 10 mm]}\n- {mass: 2 oz, at: [0 mm, 1.1 m, 0 mm]}\n"
+    ballast = setup_from_texts({**texts, "setup": texts["setup"] + lines}).ballast
+    assert [b.name for b in ballast] == ["ballast", "ballast 2"]
+    assert (ballast[0].mass, ballast[0].at, ballast[0].slide) == (0.04, (-1.3, 0.0, -0.01), None)
+    assert ballast[1].mass == pytest.approx(0.0566990, abs=1e-7)

@@ -10,6 +10,7 @@ from models.loader import load, setup_from_texts
 from scenarios.axes import read_axis
 from scenarios.inputs import Case, inputs_of, named, with_inputs
 from scenarios.manoeuvres import load_manoeuvre, manoeuvre_from_text
+from sim.description import Item
 from tests.scenarios.flying import HEAD, setup_of
 
 SETUP, PLANE = "setup", "airframe"
@@ -181,3 +182,10 @@ def test_where_a_setup_stands_on_an_axis():
     ):
         got = read_axis(text, inputs, "--vary").place(case)
         assert got == (None if place is None else pytest.approx(place, abs=1e-6)), text
+
+
+def test_mass_scale_scales_ballast_too():
+    setup = replace(setup_of("precision"), ballast=(Item("lead", 0.1, (-1.3, 0.0, 0.0)),))
+    case = inputs_of(setup)["mass scale"].apply(Case(setup), 1.1)
+    assert case.setup.ballast[0].mass == pytest.approx(0.11)
+    assert sum(i.mass for i in case.setup.airframe.items) == pytest.approx(1.1 * 6.49)
