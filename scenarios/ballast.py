@@ -14,7 +14,7 @@ from sim.mass_properties import mass_properties
 
 GRAM = 0.001
 LONGEST_LINE = 76  # characters of a line of a setup file
-LEAST_ARM = 0.02  # m: a place nearer to the wanted CG takes more ballast than anyone carries
+LEAST_ARM = 0.02  # m: at a place nearer to the wanted CG a millimetre too little makes all the difference
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ def wanted(setup: Setup, place: Place | None = None) -> Wanted:
     found = []
     for where in places(setup.airframe) if place is None else (place,):
         arm, short = where.station - station, station - end
-        if arm * short > 0.0 and abs(arm) >= LEAST_ARM:
+        if arm * short > 0.0 and abs(arm) >= least_arm(short):
             exact = ballast_mass(mass, end, station, where.station)
             found.append(Ballast(where, math.ceil(exact / GRAM - 1e-6) * GRAM))
     return Wanted(
@@ -110,6 +110,11 @@ def wanted(setup: Setup, place: Place | None = None) -> Wanted:
         end=end,
         ballast=tuple(sorted(found, key=lambda b: b.mass)),
     )
+
+
+def least_arm(short: float) -> float:
+    """How far (m) beyond the wanted CG a place has to lie when `short` m are wanting: else ballast outweighs the plane."""
+    return max(LEAST_ARM, abs(short))
 
 
 def ballast_mass(mass: float, cg: float, station: float, place: float) -> float:

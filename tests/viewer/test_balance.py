@@ -77,6 +77,9 @@ def test_named_places_and_a_cg_that_no_ballast_reaches(upline):
     assert "\nengine with igniti, -470 mm" in out and "g, at: [-470 mm, 0 mm, 70 mm]}" in out
     text = " ".join(fits(upline("balance", "precision", "--cg", "1800 mm")).split())
     assert "No place on the aeroplane lies far enough" in text
+    code, _, err = upline("balance", "precision", "--cg", "-400 mm", "--ballast-at", "spinner")
+    assert code == 2 and "a place at least 540 mm ahead of the wanted CG at -400 mm" in err
+    assert "lighter than the plane" in fits(upline("balance", "precision", "--cg", "-400 mm")).replace("\n", " ")
     text = " ".join(fits(upline("balance", "precision", "--cg", "600 mm")).split())
     assert "over 10 % of the plane" in text
 

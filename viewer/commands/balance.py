@@ -124,11 +124,13 @@ def run(options: argparse.Namespace) -> int:
 def _wrong_side(place, asked) -> OptionError:
     """The refusal of a place from which ballast cannot bring the CG where it is wanted."""
     from models.units import written
+    from scenarios.ballast import least_arm
 
     way = "behind" if asked.station > asked.end else "ahead of"
     cg, here = (written(x, "length", "mm", 0) for x in (asked.station, place.station))
     found = f"{place.name}" if place.name.endswith("mm") else f"{place.name}, at {here}"
-    return OptionError("--ballast-at", Refused(found, f"a place at least 20 mm {way} the wanted CG at {cg}"))
+    least = written(least_arm(asked.station - asked.end), "length", "mm", 0)
+    return OptionError("--ballast-at", Refused(found, f"a place at least {least} {way} the wanted CG at {cg}"))
 
 
 def _readers(options: argparse.Namespace, own) -> dict[str, Callable[[dict[str, Any]], Any]]:
