@@ -13,6 +13,7 @@ from sim.modes import Mode
 from viewer.documents import quantity
 from viewer.text import number, table, wrapped
 
+ROOM = 16  # characters beside the table of margins
 LONGEST_ITEM = 30  # characters of an item's name in the first column
 
 
@@ -96,7 +97,7 @@ def margins_table(b: Balance, spread: dict[str, Spread]) -> str:
         largest = [(a, part) for a, part in s.parts[:2] if abs(part) > 0.25 * s.sigma]
         rows.append([
             label, mm(point), number(100.0 * (point - b.mac_leading_edge) / b.mac, "%"), number(100.0 * s.value, "%"),
-            f"+-{number(100.0 * s.sigma, '%')}", ", ".join(a.name for a, _ in largest),
+            f"+-{number(100.0 * s.sigma, '%')}", _short([a.name for a, _ in largest]),
         ])  # fmt: skip
     head = ["point, stick fixed", "behind LE", "% MAC", "margin", "", "mostly from"]
     plain = [row[:-1] for row in rows]
@@ -119,6 +120,13 @@ def margins_table(b: Balance, spread: dict[str, Spread]) -> str:
     )
     return "\n".join([f"Pitch stability in level flight at {b.airspeed:.0f} m/s", "", *lines, "", wrapped(note),
                       wrapped(text)])  # fmt: skip
+
+
+def _short(names: list[str]) -> str:
+    """Names of inputs in the room that the table leaves, the first alone where both are too long."""
+    short = [name.removeprefix("incidence of ").removesuffix(" scale") for name in names]
+    both = ", ".join(short)
+    return both if len(both) <= ROOM else short[0][:ROOM]
 
 
 # the classical modes as a pilot sees them, and the states for those that have no such name

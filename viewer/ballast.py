@@ -71,9 +71,8 @@ def wanted_text(asked: Wanted, before: Wanted, carried: list[Carried]) -> str:
         f"{mm(abs(last))} {_side(last)}: with it the CG gets to {mm(asked.end)} and no further."
     )
     if not asked.ballast:
-        return wrapped(
-            f"{text} No place on the aeroplane lies far enough beyond that CG for ballast lighter than the plane to do the rest."
-        )
+        none = "No place on the aeroplane lies far enough beyond that CG for ballast lighter than the plane to do the rest."
+        return wrapped(f"{text} {none}")
     lines = [wrapped(f"{text} With the {item} at that end, ballast does the rest, smallest first:"), ""]
     bare = carried[0]
     rows = [_row(each, bare) for each in carried]

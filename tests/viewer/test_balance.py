@@ -80,6 +80,10 @@ def test_named_places_and_a_cg_that_no_ballast_reaches(upline):
     code, _, err = upline("balance", "precision", "--cg", "-400 mm", "--ballast-at", "spinner")
     assert code == 2 and "a place at least 540 mm ahead of the wanted CG at -400 mm" in err
     assert "lighter than the plane" in fits(upline("balance", "precision", "--cg", "-400 mm")).replace("\n", " ")
+    fits(upline("balance", "beck-150-extreme", "--cg", "-60 mm"))
+    heavy = upline("balance", "precision", "--cg", "750 mm")
+    assert "cannot be looked at in flight" in fits(heavy)
+    assert "too slow" in document(upline("balance", "precision", "--cg", "750 mm", "--json"))["not_flown"]
     text = " ".join(fits(upline("balance", "precision", "--cg", "600 mm")).split())
     assert "over 10 % of the plane" in text
 
