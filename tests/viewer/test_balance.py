@@ -83,7 +83,7 @@ def test_named_places_and_a_cg_that_no_ballast_reaches(upline):
     fits(upline("balance", "beck-150-extreme", "--cg", "-60 mm"))
     heavy = upline("balance", "precision", "--cg", "750 mm")
     assert "cannot be looked at in flight" in fits(heavy)
-    assert "too slow" in document(upline("balance", "precision", "--cg", "750 mm", "--json"))["not_flown"]
+    assert "more than its throw" in document(upline("balance", "precision", "--cg", "750 mm", "--json"))["not_flown"]
     text = " ".join(fits(upline("balance", "precision", "--cg", "600 mm")).split())
     assert "over 10 % of the plane" in text
 
