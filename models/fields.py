@@ -108,15 +108,13 @@ class Quantity(Written):
 
     def json_schema(self) -> dict[str, Any]:
         kind = DIMENSIONS[self.dimension]
-        number = r"[+\-\u2212]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-]?[0-9]{1,3})?"
         bounds = self.bounds_in_words()
         words = kind.in_words + (f", {bounds}" if bounds else "")
         description = f"{self.description}: {words}" if self.description else words
         if not kind.spellings:
             return {"type": "number", "description": description}
-        units = "|".join(re.escape(unit).replace(r"\ ", " ").replace(r"\%", "%") for unit in kind.spellings)
-        text = {"type": "string", "pattern": rf"^ *{number} *({units}) *$"}
-        shape: dict[str, Any] = {"anyOf": [text, {"type": "number"}]} if kind.bare else text
+        text = {"type": "string", "pattern": kind.pattern}
+        shape: dict[str, Any] = {"anyOf": [text, {"type": "number"}]} if kind.bare else dict(text)
         return {**shape, "description": description, "examples": [kind.sample]}
 
 
@@ -165,7 +163,9 @@ class YesNo(Written):
         raise Refused(quoted(value), "yes or no")
 
     def json_schema(self) -> dict[str, Any]:
-        return {"type": "boolean", "description": self.description}
+        # "yes" is a truth value to some YAML readers and a word to others
+        words = [{"type": "boolean"}, {"enum": ["yes", "no"]}]
+        return {"anyOf": words, "description": self.description}
 
 
 class OneOf(Written):
@@ -294,7 +294,7 @@ class CentreOfGravity(Written):
         raise Refused(quoted(value), allowed)
 
     def json_schema(self) -> dict[str, Any]:
-        pattern = r"^ *[+\-\u2212]?([0-9]+\.?[0-9]*|\.[0-9]+) *(%|mm|cm|m|in|ft) *$"
+        pattern = DIMENSIONS["length"].pattern + "|^[^a-z]*[0-9.] *% *$"
         return {"type": "string", "pattern": pattern, "description": self.description, "examples": ["33 %", "150 mm"]}
 
 

@@ -7,6 +7,9 @@ Factors are exact: 1 in = 25.4 mm, 1 ft = 0.3048 m, 1 lb = 0.45359237 kg, 1 mile
 There is no algebra of units: a field expects one dimension, and only that dimension's
 units are looked up.  So "g" is a gram where a mass is expected and standard gravity
 where an acceleration is.
+
+Two ways in which people write inches and pounds are read too: fractions ("1/2 in",
+"14 1/2 in"), and a unit with the next smaller one behind it ("5 lb 6 oz", "6 ft 2 in").
 """
 
 from __future__ import annotations
@@ -28,6 +31,7 @@ _GRAVITY = Fraction("9.80665")
 _DEGREE = Fraction(math.pi) / 180
 _TURN = Fraction(math.pi) * 2
 _MILLI = Fraction(1, 1000)
+SMALLER = {"lb": ("oz", 16), "ft": ("in", 12), "min": ("s", 60)}  # what may follow a unit, and how many make one of it
 
 
 @dataclass(frozen=True)
@@ -59,6 +63,25 @@ class Dimension:
         if not units:
             return self.a_name
         return f"{self.a_name} in {units}, or a plain number" if self.bare else f"{self.a_name} in {units}"
+
+    @property
+    def pattern(self) -> str:
+        """A regular expression (of the kind that JSON Schema has) for the texts that `parse` takes."""
+        number = r"([0-9]{1,4}[ -])?[0-9]{1,4}/[1-9][0-9]?|([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?"
+        forms = ["|".join(_unit_pattern(unit) for unit in self.spellings)]
+        for big, (small, _) in SMALLER.items():
+            if big in self.units:
+                bigs, smalls = (
+                    "|".join(n for n in self.spellings if n == u or self.aliases.get(n) == u) for u in (big, small)
+                )
+                forms.append(rf"({bigs}) *[0-9 ./-]+ *({smalls})")
+        return rf"^ *[+\u2212-]?({number}) *({'|'.join(forms)}){'?' if self.bare else ''} *$"
+
+
+def _unit_pattern(unit: str) -> str:
+    """A unit with the signs that may stand for its letters."""
+    text = unit.replace("s/60", "s ?/ ?60").replace("deg", "(deg|\u00b0)").replace("ohm", "(ohm|\u2126|\u03a9)")
+    return re.sub("2$", "[2\u00b2]", re.sub("^u", "[u\u00b5\u03bc]", text))
 
 
 DIMENSIONS: dict[str, Dimension] = {
@@ -149,7 +172,13 @@ DIMENSIONS: dict[str, Dimension] = {
     "frequency": Dimension("a frequency", {"Hz": Fraction(1), "kHz": Fraction(1000)}, "50 Hz"),
 }
 
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3}(?![0-9]))?")
+_NUMBER = re.compile(
+    r"[+-]?(?:[0-9]{1,4}/[1-9][0-9]?(?![0-9./])|[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3}(?![0-9]))?"
+)
+_MIXED = re.compile(r"([+-]?[0-9]{1,4})[ -]([0-9]{1,2}/[1-9][0-9]?)(?![0-9./])")
+_SECOND = re.compile(
+    r"(lbs?|ft|min) ?([0-9]{1,3}(?:\.[0-9]+|[ -][0-9]{1,2}/[1-9][0-9]?|/[1-9][0-9]?)?) ?(oz|in|\"|s|sec)"
+)
 _NOT_FINITE = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
 _PLAIN = str.maketrans(
     {
@@ -186,14 +215,39 @@ def parse(value: object, dimension: str) -> float:
         raise Refused(f"{shown} ({len(value)} characters)", wanted.in_words, f'"{wanted.sample}"')
     text = " ".join(value.translate(_PLAIN).split())
     number, unit = _split(text, wanted, shown)
+    if match := _SECOND.fullmatch(unit):
+        return _in_two_units(number, match, wanted, shown)
     return _to_si(number, _known_unit(unit, number, wanted, shown), wanted, shown)
+
+
+def _in_two_units(number: str, rest: re.Match[str], wanted: Dimension, shown: str) -> float:
+    """The value of "5 lb 6 oz" in SI, `rest` being what follows the five."""
+    big, small = (_known_unit(wanted.aliases.get(unit, unit), number, wanted, shown) for unit in (rest[1], rest[3]))
+    below, most = SMALLER[big]
+    first, second = _exact(number), _exact(rest[2])
+    if small != below or second >= most:
+        raise Refused(
+            f"{shown}, with {quoted(f'{rest[2]} {small}')} after {big}", f"less than {most} {below} after {big}"
+        )
+    exact = abs(first) * wanted.units[big] + second * wanted.units[small]
+    return _rounded(-exact if number.startswith("-") else exact, wanted, shown)
+
+
+def _exact(number: str) -> Fraction:
+    """The number as written: "2.5", "1/2" or "14 1/2"."""
+    if match := _MIXED.fullmatch(number):
+        share = Fraction(match[2])
+        return int(match[1]) - share if number.startswith("-") else int(match[1]) + share
+    return Fraction(number)
 
 
 def _split(text: str, wanted: Dimension, shown: str) -> tuple[str, str]:
     """The number and the unit of `text`, or a refusal that says what is wrong with the number."""
     if _NOT_FINITE.match(text):
         raise Refused(shown, f"{wanted.in_words}, finite", f'"{wanted.sample}"')
-    match = _NUMBER.match(text)
+    match = _MIXED.match(text)
+    if match is None or Fraction(match[2]) >= 1:  # fourteen and three halves is more likely a typing error
+        match = _NUMBER.match(text)
     if match is None:
         raise Refused(f"{shown}, which does not start with a number", wanted.in_words, f'"{wanted.sample}"')
     number, rest = match[0], text[match.end() :]
@@ -229,17 +283,21 @@ def _known_unit(unit: str, number: str, wanted: Dimension, shown: str) -> str:
 def _to_si(number: str, unit: str, wanted: Dimension, shown: str) -> float:
     """The value in SI, rounded once."""
     try:
-        exact = Fraction(number)
+        exact = _exact(number)
         if unit in wanted.inverse:
             exact = wanted.inverse[unit] / exact
         elif unit:
             exact *= wanted.units[unit]
-        value = float(exact)
-    except (OverflowError, ZeroDivisionError):
-        value = math.inf
-    if not math.isfinite(value):
-        raise Refused(f"{shown}, a number out of range", f"{wanted.in_words}, finite", f'"{wanted.sample}"')
-    return value
+    except ZeroDivisionError:
+        exact = Fraction(10**400)  # no float is as large
+    return _rounded(exact, wanted, shown)
+
+
+def _rounded(exact: Fraction, wanted: Dimension, shown: str) -> float:
+    try:
+        return float(exact)
+    except OverflowError:
+        raise Refused(f"{shown}, a number out of range", f"{wanted.in_words}, finite", f'"{wanted.sample}"') from None
 
 
 def in_unit(value: float, dimension: str, unit: str) -> float:

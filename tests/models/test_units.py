@@ -1,6 +1,7 @@
 """Exact factors, what is refused and how it is said, and the way back to text."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given, settings
@@ -47,6 +48,19 @@ def test_factors_are_the_published_ones(text, dimension, si):
         ("25 \u00b5m", "length", 25e-6),
         ("25 \u03bcm", "length", 25e-6),
         ('14"', "length", 0.3556),
+        ("1/2 in", "length", 0.0127),
+        ("14 1/2 in", "length", 0.3683),
+        ('14-1/2"', "length", 0.3683),
+        ("-14 1/2 in", "length", -0.3683),
+        ("6 ft 2 1/4 in", "length", 1.88595),
+        ("-1 ft 6 in", "length", -0.4572),
+        ('1 ft 6"', "length", 0.4572),
+        ("5 lb 6 oz", "mass", 2.43805898875),
+        ("5lbs 6.5oz", "mass", 86.5 * 0.45359237 / 16),
+        ("1 min 30 s", "duration", 90.0),
+        ("1/2", "ratio", 0.5),
+        ("25 kg cm", "torque", 2.4516625),
+        ("347 oz in", "torque", 347 * 0.45359237 / 16 * 9.80665 * 0.0254),
         ("33 %", "ratio", 0.33),
         ("33%", "ratio", 0.33),
         ("0.33", "ratio", 0.33),
@@ -93,6 +107,12 @@ LENGTHS = "allowed: a length in mm, cm, m, in, ft"
             ),
         ),
         ("1 500 mm", f'found "1 500 mm", a number in several groups; {LENGTHS}; try: digits without separators'),
+        ("14 3/2 in", f'found "14 3/2 in", a number in several groups; {LENGTHS}; try: digits without separators'),
+        ("1/0 in", f'found "1/0 in", with an unknown unit "/0 in"; {LENGTHS}; try: "1 in"'),
+        ("1/2", f'found "1/2", a number without a unit; {LENGTHS}; try: "1/2 mm"'),
+        ("6 ft 12 in", 'found "6 ft 12 in", with "12 in" after ft; allowed: less than 12 in after ft'),
+        ("5 lb 6 oz", f'found "5 lb 6 oz", which is a mass; {LENGTHS}; try: "152 mm"'),
+        ("1e400 ft 6 in", f'found "1e400 ft 6 in", a number out of range; {LENGTHS}, finite; try: "152 mm"'),
         ("1_500 mm", f'found "1_500 mm", a number in several groups; {LENGTHS}; try: digits without separators'),
         ("wide", f'found "wide", which does not start with a number; {LENGTHS}; try: "152 mm"'),
         ("1.2.3 mm", f'found "1.2.3 mm", which is not one number and one unit; {LENGTHS}; try: "152 mm"'),
@@ -175,3 +195,27 @@ def test_whole_message_of_a_refused_propeller(text, whole):
     with pytest.raises(Refused) as caught:
         parse_propeller(text)
     assert str(caught.value) == whole
+
+
+PIECES = ["1", "14", "1/2", "14 1/2", "-", "+", ".5", "2.5", "1e3", " ", "", "x", "9/0", "\u2212"]
+
+
+@settings(deadline=None, max_examples=400)
+@given(st.data())
+def test_the_pattern_for_editors_takes_what_is_read(data):
+    name = data.draw(st.sampled_from(sorted(DIMENSIONS)))
+    kind = DIMENSIONS[name]
+    units = [*kind.spellings, "", "28\u00b0", "oz", "furlong"]
+    parts = [data.draw(st.sampled_from(PIECES)), data.draw(st.sampled_from(PIECES)), data.draw(st.sampled_from(units))]
+    parts += [data.draw(st.sampled_from(["", " ", " 3 in", " 3 oz", "5s"]))]
+    text = "".join(parts)
+    try:
+        parse(text, name)
+    except Refused:
+        return  # the pattern knows no bounds and no relation of one number to another
+    assert re.search(kind.pattern, text), text
+
+
+@pytest.mark.parametrize("text", ["28", "28 furlongs", "28 mm mm", "mm", "28 g", "1/2 1/2 mm", "x 28 mm"])
+def test_the_pattern_for_editors_refuses(text):
+    assert not re.search(DIMENSIONS["length"].pattern, text)
