@@ -2,7 +2,8 @@
 
 A text that ends in .yaml or .yml, or that has a path separator in it, is a path; any
 other is a built-in name.  A setup file names its airframe and blade family in the same
-way, paths being relative to the setup file.  Every fault of the user's is a `UserError`.
+way, paths being relative to the file that names them, and perhaps a setup that it builds
+on (`models.bases`).  Every fault of the user's is a `UserError`.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from models.errors import OptionError, Refused, UnknownName, UserFileError, near
 if TYPE_CHECKING:  # the schema brings pydantic, which is wanted only once a file is read
     from models.blade_schema import BladeFamilyFile
     from models.fields import Document
+    from models.nodes import Source, Tree
     from models.reading import Read
     from models.schema import AirframeFile
     from models.setup_schema import SetupFile
@@ -30,13 +32,15 @@ FOLDERS = {"setup": "setups", "airframe": "airframes", "blade family": "parts"}
 
 @dataclass(frozen=True)
 class Loaded:
-    """A setup with the verbatim texts it came from, by kind: "setup", "airframe", "blade family".
+    """A setup with the verbatim texts it came from, by kind: "setup", "airframe", "blade family", and "base 1" and
+    further for the setups that it builds on, nearest first.
 
-    The texts alone rebuild the same setup, see `setup_from_texts`.
+    The texts alone rebuild the same setup, see `setup_from_texts`.  `documents` are what was read, by kind.
     """
 
     setup: Setup
     texts: dict[str, str]
+    documents: dict[str, Read[Any]]
 
 
 def load_setup(name_or_path: str | Path, cg: str | None = None) -> Setup:
@@ -46,39 +50,56 @@ def load_setup(name_or_path: str | Path, cg: str | None = None) -> Setup:
 
 def load(name_or_path: str | Path, cg: str | None = None) -> Loaded:
     """As `load_setup`, with the texts of the files."""
+    from models.bases import read_with_bases
     from models.blade_schema import BladeFamilyFile
     from models.schema import AirframeFile
     from models.setup_schema import SetupFile
 
     wanted = _parse_cg(cg)
-    setup, folder = _read("setup", name_or_path, SetupFile)
-    airframe = _named_in(setup, "airframe", folder, AirframeFile)
-    blades = _named_in(setup, "blade family", folder, BladeFamilyFile)
-    texts = {"setup": setup.text, "airframe": airframe.text, "blade family": blades.text}
-    return Loaded(_assemble(setup, airframe, blades, wanted), texts)
+    setup = read_with_bases(*_source("setup", name_or_path), _base, SetupFile)
+    airframe = _named_in(setup, "airframe", AirframeFile)
+    blades = _named_in(setup, "blade family", BladeFamilyFile)
+    return _loaded(setup, airframe, blades, wanted)
 
 
 def setup_from_texts(texts: Mapping[str, str], cg: str | None = None) -> Setup:
     """The setup that `Loaded.texts` came with; the names of files in them are not looked at.  Raises `UserError`."""
+    return loaded_from_texts(texts, cg).setup
+
+
+def loaded_from_texts(texts: Mapping[str, str], cg: str | None = None) -> Loaded:
+    """As `setup_from_texts`, with the documents."""
+    from models.bases import read_with_bases
     from models.blade_schema import BladeFamilyFile
+    from models.nodes import Source
     from models.reading import read_text
     from models.schema import AirframeFile
     from models.setup_schema import SetupFile
 
+    def recorded(kind: str) -> Source:
+        if not isinstance(texts.get(kind), str):
+            what = "setup that it builds on" if kind.startswith("base") else f"{kind} file"
+            raise OptionError(f"recorded {kind}", Refused("nothing", f"the text of the {what}"))
+        return Source(f"recorded {kind}", texts[kind])
+
+    def base(_: str, tree: Tree) -> tuple[Source, str]:
+        above = tree.sources[0].file.removeprefix("recorded base ")
+        kind = f"base {int(above) + 1 if above.isdigit() else 1}"
+        return recorded(kind), kind
+
     for kind in FOLDERS:
-        if kind not in texts:
-            raise OptionError(f"recorded {kind}", Refused("nothing", f"the text of the {kind} file"))
-    setup = read_text(texts["setup"], "recorded setup", SetupFile)
+        recorded(kind)
+    setup = read_with_bases(recorded("setup"), "setup", base, SetupFile)
     airframe = read_text(texts["airframe"], "recorded airframe", AirframeFile)
     blades = read_text(texts["blade family"], "recorded blade family", BladeFamilyFile)
-    return _assemble(setup, airframe, blades, _parse_cg(cg))
+    return _loaded(setup, airframe, blades, _parse_cg(cg))
 
 
 def load_airframe(name_or_path: str | Path) -> Airframe:
     """The airframe of that name or path.  Raises `UserError`."""
     from models.schema import AirframeFile
 
-    return _airframe(_read("airframe", name_or_path, AirframeFile)[0])
+    return _airframe(_read("airframe", name_or_path, AirframeFile))
 
 
 def _airframe(read: Read[AirframeFile]) -> Airframe:
@@ -97,13 +118,18 @@ def load_blades(name_or_path: str | Path) -> tuple[BladeFamily, float]:
     from models import assemble
     from models.blade_schema import BladeFamilyFile
 
-    file = _read("blade family", name_or_path, BladeFamilyFile)[0].value
+    file = _read("blade family", name_or_path, BladeFamilyFile).value
     return assemble.blade_family(file), file.mass_at_20_in
 
 
 def known_setups() -> list[tuple[str, str]]:
     """(name, about) of every built-in setup, by name."""
     return _known("setup")
+
+
+def setup_bases() -> dict[str, str]:
+    """The setup that a built-in setup builds on, for those that do."""
+    return {name: str(data["from"]) for name, data in _contents("setup") if "from" in data}
 
 
 def known_airframes() -> list[tuple[str, str]]:
@@ -169,15 +195,16 @@ def _builtin(kind: str) -> dict[str, Any]:
 
 
 def _known(kind: str) -> list[tuple[str, str]]:
-    """Names and lines about the built-in files of a kind, without the cost of checking them."""
-    from models.nodes import read_tree
+    """Names and lines about the built-in files of a kind."""
+    return [(name, str(data.get("about") or "")) for name, data in _contents(kind) if data.get("kind") == kind]
 
-    known = []
-    for name, entry in _builtin(kind).items():
-        data = read_tree(entry.read_text(encoding="utf-8"), entry.name).data
-        if data.get("kind") == kind:
-            known.append((name, str(data.get("about") or "")))
-    return known
+
+def _contents(kind: str) -> list[tuple[str, dict[str, Any]]]:
+    """Names and contents of the built-in files of a kind, without the cost of checking them."""
+    from models.nodes import Source, read_tree
+
+    files = _builtin(kind)
+    return [(name, read_tree(Source(entry.name, entry.read_text("utf-8"))).data) for name, entry in files.items()]
 
 
 def _is_path(name_or_path: str | Path) -> bool:
@@ -185,19 +212,38 @@ def _is_path(name_or_path: str | Path) -> bool:
     return isinstance(name_or_path, Path) or text.lower().endswith((".yaml", ".yml")) or "/" in text or "\\" in text
 
 
-def _read(kind: str, name_or_path: str | Path, model: type[D]) -> tuple[Read[D], Path | None]:
-    """The document, and the folder that paths in it are relative to (None for a built-in one)."""
-    from models.reading import read_file, read_text
+def _read(kind: str, name_or_path: str | Path, model: type[D]) -> Read[D]:
+    """The document of that name or path."""
+    from models.reading import checked, tree_of
+
+    return checked(tree_of(_source(kind, name_or_path)[0], model), model)
+
+
+def _source(kind: str, name_or_path: str | Path) -> tuple[Source, Any]:
+    """The file of that name or path, and what tells it from any other."""
+    from models.nodes import Source
+    from models.reading import source_of
 
     if _is_path(name_or_path):
-        path = Path(name_or_path)
-        return read_file(path, model), path.parent
+        return source_of(name_or_path), _real(Path(name_or_path))
     name = str(name_or_path)
     files = _builtin(kind)
     if name not in files:
         raise UnknownName(kind, name, files, _file_of_that_name(name))
     entry = files[name]
-    return read_text(entry.read_text(encoding="utf-8"), f"{FOLDERS[kind]}/{entry.name}", model), None
+    return Source(f"{FOLDERS[kind]}/{entry.name}", entry.read_text(encoding="utf-8")), name
+
+
+def _real(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError):  # a link that leads to itself
+        return path
+
+
+def _base(name: str, tree: Tree) -> tuple[Source, Any]:
+    """The setup that `tree` builds on."""
+    return _named("setup", name, tree.sources[0].folder)
 
 
 def _file_of_that_name(name: str) -> str:
@@ -211,27 +257,32 @@ def _file_of_that_name(name: str) -> str:
     return ""
 
 
-def _named_in(setup: Read[SetupFile], kind: str, folder: Path | None, model: type[D]) -> Read[D]:
+def _named(kind: str, name: str, folder: Path | None) -> tuple[Source, Any]:
+    """The file that another one in `folder` names, and what tells it from any other.  Raises `Refused`."""
+    if not _is_path(name):
+        files = _builtin(kind)
+        if name not in files:
+            raise unknown_name(kind, name, files)
+        return _source(kind, name)
+    if folder is None:
+        raise Refused(quoted(name), f"a built-in {kind}")
+    try:
+        return _source(kind, folder / name)
+    except UserFileError as error:  # the file as such cannot be read: what must be mended is the line that names it
+        refused = error.problems[0].refused
+        raise Refused(f"{quoted(name)}, which is {refused.found}", refused.allowed, refused.advice) from None
+
+
+def _named_in(setup: Read[SetupFile], kind: str, model: type[D]) -> Read[D]:
     """The airframe or blade family that a setup file names."""
-    from models.reading import read_file
+    from models.reading import checked, tree_of
 
     name = setup.value.airframe if kind == "airframe" else setup.value.blade_family
-    if _is_path(name):
-        if folder is None:
-            raise setup.error((kind,), Refused(quoted(name), f"a built-in {kind}"))
-        try:
-            return read_file(folder / name, model)
-        except UserFileError as error:
-            if error.problems[0].line:
-                raise
-            # The file as such cannot be read: what must be mended is the line that names it.
-            refused = error.problems[0].refused
-            named = Refused(f"{quoted(name)}, which is {refused.found}", refused.allowed, refused.advice)
-            raise setup.error((kind,), named) from None
-    files = _builtin(kind)
-    if name not in files:
-        raise setup.error((kind,), unknown_name(kind, name, files))
-    return _read(kind, name, model)[0]
+    try:
+        source, _ = _named(kind, name, setup.tree.values[(kind,)].source.folder)
+    except Refused as refused:
+        raise setup.error((kind,), refused) from None
+    return checked(tree_of(source, model), model)
 
 
 def _parse_cg(cg: str | None) -> tuple[float, str] | None:
@@ -243,6 +294,18 @@ def _parse_cg(cg: str | None) -> tuple[float, str] | None:
         return CentreOfGravity().read(cg)
     except Refused as refused:
         raise OptionError("--cg", refused) from None
+
+
+def _loaded(
+    setup: Read[SetupFile],
+    airframe: Read[AirframeFile],
+    blades: Read[BladeFamilyFile],
+    cg: tuple[float, str] | None,
+) -> Loaded:
+    documents: dict[str, Read[Any]] = {"setup": setup, "airframe": airframe, "blade family": blades}
+    texts = {kind: read.text for kind, read in documents.items()}
+    texts |= {f"base {n}": source.text for n, source in enumerate(setup.tree.sources[1:], 1)}
+    return Loaded(_assemble(setup, airframe, blades, cg), texts, documents)
 
 
 def _assemble(

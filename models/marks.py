@@ -82,10 +82,9 @@ def _number(tree: Tree, text: str, here: Location, coordinate: bool, marks: Mark
         return text
     number = bare(text)
     if not number or is_marked(number):
-        line, column = tree.values[here]
         allowed = f'one "{MARK}" ahead of a number that is an estimate'
         refused = Refused(quoted(text), allowed, f'"{MARK}{number.lstrip(MARK + " ") or "620 g"}"')
-        tree.problems.append((here, Problem(tree.file, line, column, "", refused)))
+        tree.problems.append((here, tree.problem(here, refused)))
     marks.estimated.append(words)
     marks.texts[here] = text
     return number

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import Any
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import yaml
 
@@ -21,7 +22,6 @@ DEEPEST = 20
 MOST_NODES = 20_000
 
 Location = tuple[str | int, ...]
-Place = tuple[int, int]  # line, column from 1
 
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NOT_YAML = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -33,20 +33,43 @@ _NUMBER = re.compile(r"[+-]?[0-9.]+[eE][+-]?[0-9]+")
 GROUP = 'lines of "key: value"'
 
 
+@dataclass(frozen=True)
+class Source:
+    """A text: what messages call it, and the folder that paths in it are relative to (None: of a built-in file)."""
+
+    file: str
+    text: str
+    folder: Path | None = None
+
+
+class Place(NamedTuple):
+    """Where something stands: line and column count from 1."""
+
+    source: Source
+    line: int
+    column: int
+
+
 @dataclass
 class Tree:
     """A file's content and where each part of it stands.
 
     `data` is the whole; `values` and `keys` give places by location; `problems` are
-    faults that do not stop the reading, by location.
+    faults that do not stop the reading, by location.  `sources` is the file itself, then
+    those that it builds on; `gone` are the locations that it takes away from them.
     """
 
-    file: str
-    text: str
+    sources: tuple[Source, ...]
     data: Any = None
     values: dict[Location, Place] = field(default_factory=dict)
     keys: dict[Location, Place] = field(default_factory=dict)
     problems: list[tuple[Location, Problem]] = field(default_factory=list)
+    gone: set[Location] = field(default_factory=set)
+
+    @property
+    def text(self) -> str:
+        """The text of the file itself."""
+        return self.sources[0].text
 
     def path(self, location: Location) -> str:
         """The location in words: keys joined by " > ", list members by their name or number."""
@@ -71,13 +94,14 @@ class Tree:
         while known and known not in self.values:
             known = known[:-1]
         at_key = at_key or known != location
-        line, column = (self.keys if at_key else self.values).get(known) or self.values.get(known, (1, 1))
-        return Problem(self.file, line, column, self.path(location), refused)
+        source, line, column = (self.keys if at_key else self.values).get(known) or self.values[()]
+        return Problem(source.file, line, column, self.path(location), refused)
 
 
-def read_tree(text: str, file: str) -> Tree:
+def read_tree(source: Source) -> Tree:
     """The content of one YAML document whose top level is a group of keys.  Raises `UserFileError`."""
-    tree = Tree(file, text)
+    tree = Tree((source,))
+    text, file = source.text, source.file
     _check_characters(text, file)
     try:
         _check_events(text, file)
@@ -179,7 +203,7 @@ def _syntax(error: yaml.MarkedYAMLError) -> Refused:
 
 def _plain(node: yaml.Node, location: Location, tree: Tree) -> Any:
     """The node's content as text, list or dict; places and faults go to `tree`.  Depth was bounded before."""
-    tree.values[location] = (node.start_mark.line + 1, node.start_mark.column + 1)
+    tree.values[location] = _place(node, tree)
     if isinstance(node, yaml.SequenceNode):
         return [_plain(child, (*location, index), tree) for index, child in enumerate(node.value)]
     if isinstance(node, yaml.MappingNode):
@@ -211,19 +235,19 @@ def _float(text: str) -> float:
 def _group(node: yaml.MappingNode, location: Location, tree: Tree) -> dict[str, Any]:
     group: dict[str, Any] = {}
     for key_node, value_node in node.value:
-        place = (key_node.start_mark.line + 1, key_node.start_mark.column + 1)
+        place = _place(key_node, tree)
         if not isinstance(key_node, yaml.ScalarNode):
             kind = "a list" if isinstance(key_node, yaml.SequenceNode) else "a group"
             refused = Refused(f"{kind} as a key", "a word or words as a key")
-            tree.problems.append((location, Problem(tree.file, *place, tree.path(location), refused)))
+            tree.problems.append((location, _problem(place, tree.path(location), refused)))
             continue
         key: str = key_node.value
         here = (*location, key)
         if key in group:
-            line, column = tree.keys[here]
-            refused = Refused(f"{quoted(key)} a second time", f"each key once (first at {line}:{column})")
+            first = tree.keys[here]
+            refused = Refused(f"{quoted(key)} a second time", f"each key once (first at {first.line}:{first.column})")
             words = " > ".join(filter(None, (tree.path(location), printable(key, 40))))
-            tree.problems.append((here, Problem(tree.file, *place, words, refused)))
+            tree.problems.append((here, _problem(place, words, refused)))
             continue
         tree.keys[here] = place
         group[key] = _plain(value_node, here, tree)
@@ -231,5 +255,12 @@ def _group(node: yaml.MappingNode, location: Location, tree: Tree) -> dict[str, 
 
 
 def _fault_at(tree: Tree, location: Location, refused: Refused) -> None:
-    line, column = tree.values[location]
-    tree.problems.append((location, Problem(tree.file, line, column, "", refused)))
+    tree.problems.append((location, _problem(tree.values[location], "", refused)))
+
+
+def _place(node: yaml.Node, tree: Tree) -> Place:
+    return Place(tree.sources[0], node.start_mark.line + 1, node.start_mark.column + 1)
+
+
+def _problem(place: Place, path: str, refused: Refused) -> Problem:
+    return Problem(place.source.file, place.line, place.column, path, refused)

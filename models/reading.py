@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import stat
 import typing
-from dataclasses import dataclass
+from copy import deepcopy
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
@@ -17,7 +18,7 @@ from pydantic import BaseModel, ValidationError
 from models.errors import Problem, Refused, UserFileError, nearest, printable, quoted
 from models.fields import Document, Location, Written
 from models.marks import take_off
-from models.nodes import LARGEST, Tree, read_tree
+from models.nodes import LARGEST, Source, Tree, read_tree
 from models.types_at import strip, tagged, type_at
 
 M = TypeVar("M", bound=BaseModel)
@@ -54,20 +55,36 @@ def read_document(path: str | Path, model: type[M]) -> M:
 
 def read_file(path: str | Path, model: type[M]) -> Read[M]:
     """As `read_document`, with text and places kept."""
-    return read_text(text_of(path), printable(str(path), 200), model)
+    return checked(tree_of(source_of(path), model), model)
 
 
 def read_text(text: str, file: str, model: type[M]) -> Read[M]:
     """As `read_file`, from the text itself; `file` is what messages call it."""
-    tree = read_tree(text, file)
+    return checked(tree_of(Source(file, text), model), model)
+
+
+def source_of(path: str | Path) -> Source:
+    """The file `path` as a source.  Raises `UserFileError` when it cannot be read."""
+    return Source(printable(str(path), 200), text_of(path), Path(path).parent)
+
+
+def tree_of(source: Source, model: type[BaseModel]) -> Tree:
+    """The content of `source`, which is the kind of file that `model` is for.  Raises `UserFileError`."""
+    tree = read_tree(source)
     _check_kind(tree, model)
-    marks = take_off(tree, model)
+    return tree
+
+
+def checked(tree: Tree, model: type[M]) -> Read[M]:
+    """The content as a `model`.  Raises `UserFileError` with every problem found."""
+    bare = replace(tree, data=deepcopy(tree.data))  # the tree itself keeps what was written
+    marks = take_off(bare, model)
     problems: list[Problem] = []
     faulty = {location for location, _ in tree.problems if location}
     unknown: set[Location] = set()
     value: M | None = None
     try:
-        value = model.model_validate(tree.data)
+        value = model.model_validate(bare.data)
     except ValidationError as error:
         for detail in error.errors(include_url=False):
             location = _in_file(tree, detail["loc"])
@@ -80,7 +97,7 @@ def read_text(text: str, file: str, model: type[M]) -> Read[M]:
     if value is not None and isinstance(value, Document):
         problems += [tree.problem(location, refused) for location, refused in value.cross_check()]
     if problems or value is None:
-        raise UserFileError(_in_order(problems))
+        raise UserFileError(_in_order(problems, tree))
     return Read(value, tree, tuple(marks.estimated), tuple(marks.measured))
 
 
@@ -155,12 +172,13 @@ def _own_problems(tree: Tree, unknown: set[Location]) -> typing.Iterator[Problem
         yield Problem(problem.file, problem.line, problem.column, path, problem.refused)
 
 
-def _in_order(problems: list[Problem]) -> list[Problem]:
+def _in_order(problems: list[Problem], tree: Tree) -> list[Problem]:
     """File order, and one problem a field: the first is the cause, others are its echoes."""
+    files = [source.file for source in tree.sources]
     seen = set()
     kept = []
-    for problem in sorted(problems, key=lambda p: (p.line, p.column)):
-        key = (problem.line, problem.column, problem.path)
+    for problem in sorted(problems, key=lambda p: (files.index(p.file), p.line, p.column)):
+        key = (problem.file, problem.line, problem.column, problem.path)
         if key not in seen:
             seen.add(key)
             kept.append(problem)
@@ -194,7 +212,9 @@ def _translated(tree: Tree, model: type[BaseModel], detail: Any) -> Problem:
             return tree.problem(location, _wrong_number(model, raw[:-1], value))
         sample = _sample(model, raw)
         advice = f'add "{raw[-1]}: {sample}"' if sample else f'add "{raw[-1]}:"'
-        return tree.problem((*location, raw[-1]), Refused("nothing", "a value, for this key is needed", advice))
+        here = (*_in_file(tree, raw[:-1]), raw[-1])
+        found = '"none"' if here in tree.gone else "nothing"
+        return tree.problem(here, Refused(found, "a value, for this key is needed", advice))
     if kind == "extra_forbidden":
         return tree.problem(location, _unknown_key(_keys(model, raw[:-1]), str(raw[-1])), at_key=True)
     found = quoted(value)

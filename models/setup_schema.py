@@ -110,6 +110,12 @@ class SetupFile(Document):
     kind: Annotated[str, OneOf("setup")]
     name: Name
     about: About = ""
+    from_: (
+        Annotated[
+            str, Text(300, description="the setup that this one builds on: a name, or a path relative to this file")
+        ]
+        | None
+    ) = None
     airframe: Annotated[str, Text(300, description="a built-in name, or a path relative to this file")]
     way_of_flying: Annotated[str, OneOf("precision", "extreme", "slow 3D")]
     cg: Annotated[tuple[float, str], CentreOfGravity()]

@@ -48,7 +48,7 @@ def test_built_in_setups_load_and_rebuild_from_their_texts(name):
     assert loaded.setup == load_setup(name)
     assert setup_from_texts(loaded.texts) == loaded.setup
     assert setup_from_texts(loaded.texts, "150 mm") == load_setup(name, "150 mm")
-    assert set(loaded.texts) == {"setup", "airframe", "blade family"}
+    assert set(loaded.texts) - {"base 1"} == {"setup", "airframe", "blade family"}
 
 
 def test_airframe_in_si_and_body_axes():

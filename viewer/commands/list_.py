@@ -18,7 +18,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
-    from models.loader import known_airframes, known_setups
+    from models.loader import known_airframes, known_setups, setup_bases
     from scenarios.manoeuvres import known_manoeuvres
     from scenarios.measures import MEASURES
     from viewer.text import wrapped
@@ -28,6 +28,9 @@ def run(options: argparse.Namespace) -> int:
     for key, known in (("airframes", known_airframes), ("setups", known_setups), ("manoeuvres", known_manoeuvres)):
         if key in wanted or not wanted:
             document[key] = [{"name": name, "about": about} for name, about in known()]
+    for entry in document.get("setups", ()):
+        if base := setup_bases().get(entry["name"]):
+            entry["from"] = base
     if "measures" in wanted or (options.json and not wanted):
         document["measures"] = [
             {"name": m.name, "unit": m.unit, "about": m.about, "source": m.source, "better": m.better}
@@ -38,10 +41,14 @@ def run(options: argparse.Namespace) -> int:
         width = max(len(e["name"]) for e in entries)
         lines += [
             key,
-            *(wrapped(f"  {e['name'].ljust(width)}  {e['about']}", " " * (width + 4), "") for e in entries),
+            *(wrapped(f"  {e['name'].ljust(width)}  {_about(e)}", " " * (width + 4), "") for e in entries),
             "",
         ]
     if "measures" not in document:
         lines.append("upline list --measures explains every measure.")
     show("\n".join(lines).rstrip(), document, options.json, advice=False)
     return 0
+
+
+def _about(entry: dict) -> str:
+    return f"{entry['about']} (builds on {entry['from']})" if "from" in entry else entry["about"]
