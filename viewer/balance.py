@@ -11,7 +11,7 @@ from scenarios.balance import Balance
 from scenarios.spread import Spread
 from sim.modes import Mode
 from viewer.documents import quantity
-from viewer.text import number, table, wrapped
+from viewer.text import in_inches, number, table, wrapped
 
 ROOM = 16  # characters beside the table of margins
 LONGEST_ITEM = 30  # characters of an item's name in the first column
@@ -32,8 +32,8 @@ def right_or_left(metres: float) -> str:
     return "on the centre line" if abs(metres) < 0.0005 else "to the right" if metres > 0.0 else "to the left"
 
 
-def balance_table(b: Balance, spread: dict[str, Spread]) -> str:
-    """Mass, CG, what the tray allows, and inertia, then the margins."""
+def balance_table(b: Balance, spread: dict[str, Spread], inches: bool = False) -> str:
+    """Mass, CG, what the tray allows, and inertia, then the margins; `inches` puts inches and pounds beside the former."""
     mac = b.mac_leading_edge
     rows = [
         ["mass", f"{b.mass:.2f} kg", f"wing loading {b.wing_loading:.1f} kg/m2"],
@@ -53,7 +53,10 @@ def balance_table(b: Balance, spread: dict[str, Spread]) -> str:
         ],
     ]
     width = max(len(r[0]) for r in rows)
-    lines = [f"{a.ljust(width)}  {v.rjust(9)}  {note}" for a, v, note in rows]
+    if inches:
+        shorter = [note.replace("wing root leading", "leading") for *_, note in rows]
+        rows = [[a, f"{v.rjust(9)}  {in_inches(v).rjust(11)}", note] for (a, v, _), note in zip(rows, shorter)]
+    lines = [wrapped(f"{a.ljust(width)}  {v.rjust(9)}  {note}", " " * (width + 26), "") for a, v, note in rows]
     return "\n".join([*lines, "", inertia_table(b), "", margins_table(b, spread)])
 
 

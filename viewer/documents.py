@@ -8,6 +8,7 @@ from typing import Any
 
 from scenarios.account import Account, PartLoad
 from scenarios.compare import Comparison
+from scenarios.differences import Difference
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
 from scenarios.outcomes import outcome
@@ -56,8 +57,9 @@ def _load(p: PartLoad) -> dict[str, Any]:
     return {"part": p.part, **{axis: quantity(getattr(p, axis), "N m") for axis in ("roll", "pitch", "yaw")}}
 
 
-def compare_document(comparison: Comparison) -> dict[str, Any]:
-    """The document of `upline compare`."""
+def compare_document(comparison: Comparison, found: list[Difference]) -> dict[str, Any]:
+    """The document of `upline compare`; `found` is what differs in the files, as written there."""
+    files = [{"field": d.field, "values": dict(zip(comparison.setups, (c or None for c in d.cells)))} for d in found]
     rows = []
     for row in comparison.rows:
         entry: dict[str, Any] = {
@@ -70,7 +72,7 @@ def compare_document(comparison: Comparison) -> dict[str, Any]:
         if reasons:
             entry["reasons"] = reasons
         rows.append(entry)
-    return {"setups": comparison.setups, "endings": comparison.endings, "rows": rows}
+    return {"setups": comparison.setups, "files": files, "endings": comparison.endings, "rows": rows}
 
 
 def written(document: dict[str, Any]) -> str:

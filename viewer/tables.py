@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
-
 from scenarios.account import Account
 from scenarios.compare import Comparison
+from scenarios.differences import Difference
 from scenarios.manoeuvres import Flown
 from scenarios.measures import Taken
 from scenarios.outcomes import outcome
-from sim.description import Setup
+from viewer.differences import file_rows, in_words
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 from viewer.words import at_once, causes, meaning, what_changed, wind_line
 
@@ -68,25 +67,31 @@ def why_table(why: Account) -> str:
     return "\n".join([title, "", table(head, rows), "", causes(why)])
 
 
-def compare_tables(setups: list[Setup], comparison: Comparison) -> str:
-    """What `upline compare` prints, without the cautions."""
+def compare_tables(comparison: Comparison, found: list[Difference], inches: bool = False) -> str:
+    """What `upline compare` prints, without the cautions; `found` is what differs in the files."""
     names, heads = comparison.setups, comparison.setups
-    differs = _setup_rows(setups, comparison)
     notes: list[str] = []
     lines: list[str] = []
     if max(map(len, names)) > LONGEST_HEAD:
         heads = [f"({chr(ord('A') + n)})" if n < 26 else f"({n})" for n in range(len(names))]
         lines = [*(f"{head} {name}" for head, name in zip(heads, names)), ""]
-    lines += ["What differs in the setups", ""]
 
     def columns(cells: list[str], chosen: range, left: int) -> list[str]:
         return [*cells[:left], *(cells[left + n] for n in chosen)]
 
-    def setup_block(chosen: range) -> str:
-        return table(columns(["", *heads], chosen, 1), [columns(row, chosen, 1) for row in differs])
+    def blocks(rows: list[list[str]]) -> list[str]:
+        def block(chosen: range) -> str:
+            return table(columns(["", *heads], chosen, 1), [columns(row, chosen, 1) for row in rows])
 
-    blocks = in_blocks(len(names), setup_block) if differs else ["nothing that is looked at here"]
-    lines += [line for text in blocks for line in (text, "")]
+        return in_blocks(len(names), block) if rows else []
+
+    lines += ["What differs in the files", ""]
+    rows, long = file_rows(found, inches)
+    for text in [*blocks(rows), *(in_words(field, heads, cells) for field, cells in long)] or ["nothing"]:
+        lines += [text, ""]
+    if balance_rows := _balance_rows(comparison, inches):
+        lines += ["What that makes of the balance", ""]
+        lines += [line for text in blocks(balance_rows) for line in (text, "")]
     for manoeuvre in dict.fromkeys(row.manoeuvre for row in comparison.rows):
         rows = []
         for row in (r for r in comparison.rows if r.manoeuvre == manoeuvre):
@@ -117,7 +122,7 @@ def compare_tables(setups: list[Setup], comparison: Comparison) -> str:
     lines += (
         [""] * bool(notes)
         + ["What changed", ""]
-        + [wrapped(s, "  ", "- ") for s in (*what_changed(comparison), *at_once([row[0] for row in differs]))]
+        + [wrapped(s, "  ", "- ") for s in (*what_changed(comparison), *at_once(found))]
     )
     return "\n".join(lines)
 
@@ -136,48 +141,13 @@ def _with_words(head: list[str], rows: list[tuple[list[str], list[str]]]) -> str
     return "\n".join(out)
 
 
-def _setup_rows(setups: list[Setup], comparison: Comparison) -> list[list[str]]:
-    def degrees(value: float) -> str:
-        return f"{math.degrees(value):.0f}"
-
+def _balance_rows(comparison: Comparison, inches: bool) -> list[list[str]]:
+    balances = comparison.balances
     rows = [
-        ["CG, mm behind the root leading edge", *(f"{1000 * b.cg:.0f}" for b in comparison.balances)],
-        ["CG, % of MAC", *(f"{100 * b.cg_mac:.1f}" for b in comparison.balances)],
-        ["static margin, % of MAC", *(f"{100 * b.static_margin:.1f}" for b in comparison.balances)],
+        ["CG, mm behind the root leading edge", *(f"{1000 * b.cg:.0f}" for b in balances)],
+        ["CG, in", *(f"{b.cg / 0.0254:.2f}" if inches else "" for b in balances)],
+        ["CG, % of MAC", *(f"{100 * b.cg_mac:.1f}" for b in balances)],
+        ["static margin, % of MAC", *(f"{100 * b.static_margin:.1f}" for b in balances)],
+        ["mass, kg", *(f"{b.mass:.2f}" for b in balances)],
     ]
-    for stick in ("aileron", "elevator", "rudder"):
-        throws = [s.throws[stick] for s in setups]
-        rows.append([f"{stick} throw, deg", *(f"{degrees(t.positive)}/{degrees(t.negative)}" for t in throws)])
-        rows.append([f"{stick} exponential, %", *(f"{100 * t.exponential:.0f}" for t in throws)])
-    rows.append(["propeller, in", *(_propeller(s) for s in setups)])
-    rows.append(["blade family", *(s.propeller.family.name for s in setups)])
-    rows.append(["servos, s/60deg", *(_servos(s) for s in setups)])
-    rows.append(["airframe", *(s.airframe.name for s in setups)])
-    for what, parts in UNSHOWN.items():  # the same letter: the same
-        kinds = list(dict.fromkeys(repr(parts(s)) for s in setups))
-        rows.append([what, *(chr(ord("A") + kinds.index(repr(parts(s)))) for s in setups)])
     return [row for row in rows if len(set(row[1:])) > 1]
-
-
-# what has no short form: setups that have the same carry the same letter
-UNSHOWN = {
-    "airframe file": lambda s: s.airframe,
-    "mixes": lambda s: s.mixes,
-    "throttle curve": lambda s: s.throttle_curve,
-    "thrust line": lambda s: s.thrust_line or s.airframe.thrust_line,
-    "trims": lambda s: sorted(s.trims.items()),
-    "moved item": lambda s: s.moved_item,
-    "ballast": lambda s: s.ballast,
-}
-
-
-def _servos(setup: Setup) -> str:
-    """Speeds of aileron, elevator and rudder servo, once if they are the same."""
-    texts = [f"{math.radians(60.0) / setup.servos[stick].speed:.2f}" for stick in ("aileron", "elevator", "rudder")]
-    return texts[0] if len(set(texts)) == 1 else "/".join(texts)
-
-
-def _propeller(setup: Setup) -> str:
-    p = setup.propeller
-    blades = f"x{p.blades}" if p.blades != 2 else ""
-    return f"{p.diameter / 0.0254:g}x{p.pitch / 0.0254:g}{blades}"

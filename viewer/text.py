@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 import sys
 import textwrap
 from collections.abc import Callable
+
+from models.units import in_unit, parse, written
 
 WIDTH = 80
 DECIMALS = {
@@ -20,6 +23,35 @@ def number(value: float | None, unit: str) -> str:
         return "-"
     text = f"{value:.{DECIMALS.get(unit, 2)}f}"
     return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+# what people who measure in inches read a unit as: the factor is that of models.units, the decimals a rule's and a scale's
+_INCHES = {"mm": ("length", "in", 2), "cm": ("length", "in", 2), "m": ("length", "ft", 1), "g": ("mass", "oz", 2),
+           "kg": ("mass", "lb", 2), "m/s": ("speed", "mph", 1), "km/h": ("speed", "mph", 1), "N m": ("torque", "oz in", 0),
+           "N": ("force", "lbf", 1), "m2": ("area", "in2", 0), "cm2": ("area", "in2", 1)}  # fmt: skip
+
+
+def in_inches(cell: str) -> str:
+    """A cell such as "152 mm" or "-1.42 kg" in inches, ounces or pounds ("5.98 in", "3 lb 2.1 oz"); "" for any other.
+
+    It is made from what is shown, so that the two agree for whoever converts one by hand.
+    """
+    match = re.fullmatch(r"(-?)([0-9.]+) (.+)", cell)
+    if match is None or match[3] not in _INCHES:
+        return ""
+    dimension, unit, decimals = _INCHES[match[3]]
+    value = parse(f"{match[2]} {match[3]}", dimension)
+    if unit == "lb":
+        ounces = round(in_unit(value, "mass", "oz"), 1)
+        return f"{match[1]}{int(ounces // 16)} lb {ounces % 16:.1f} oz"
+    if unit == "oz in":
+        decimals = 1 if value < 0.1 else 0
+    return match[1] + written(value, dimension, unit, decimals)
+
+
+def with_inches(cell: str) -> str:
+    """The cell, with inches, ounces or pounds behind it in brackets where it is such a quantity."""
+    return f"{cell} ({inches})" if (inches := in_inches(cell)) else cell
 
 
 def table(head: list[str], rows: list[list[str]], left: int = 1) -> str:

@@ -6,6 +6,7 @@ import math
 
 from scenarios.account import Account
 from scenarios.compare import Comparison, Row
+from scenarios.differences import Difference
 from scenarios.schema import WindPart
 from viewer.text import number, wrapped
 
@@ -64,15 +65,13 @@ def what_changed(comparison: Comparison) -> list[str]:
     return said or ["Nothing that these sentences look at differs by as much as a pilot would notice."]
 
 
-def at_once(differs: list[str]) -> list[str]:
-    """A caution when more than one thing differs between setups; `differs` are the rows of the table of setups."""
-    names = [row.partition(",")[0] for row in differs if not row.startswith("static margin")]
-    found = list(
-        dict.fromkeys("throws" if n.endswith(" throw") else n.split()[-1] if "expo" in n else n for n in names)
-    )
-    if len(found) < 2:
+def at_once(found: list[Difference]) -> list[str]:
+    """A caution when more than one thing differs between the files of setups; what a setup is for is no such thing."""
+    names = ["exponential" if d.path[-1] == "exponential" else d.path[0] for d in found]
+    names = list(dict.fromkeys(name.replace("cg", "CG") for name in names if name != "way of flying"))
+    if len(names) < 2:
         return []
-    listed = ", ".join(found[:-1]) + f" and {found[-1]}"
+    listed = ", ".join(names[:-1]) + f" and {names[-1]}"
     return [f"The setups differ in {listed} at once: which of them did what is not told apart here."]
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from models.errors import OptionError, Refused, UserError
-from viewer.commands.shared import cg_option, prepare, show
+from viewer.commands.shared import cg_option, inches_option, prepare, show
 
 ABOUT = "mass, CG, margins and inertia, the ballast for a wanted CG, the CG from scales, and how the plane swings"
 EXAMPLES = [
@@ -24,6 +24,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     sub.add_argument("setup", metavar="SETUP")
     cg_option(sub)
+    inches_option(sub)
     sub.add_argument(
         "--ballast-at",
         metavar="PLACE",
@@ -110,7 +111,7 @@ def run(options: argparse.Namespace) -> int:
         document["weighed"] = weighed_document(weighed, result, plane)
     document |= balance_document(*names, result, spread)
     document["side_to_side"] = lateral_document(side, result)
-    blocks += [balance_table(result, spread), lateral_text(side, result), modes_table(result)]
+    blocks += [balance_table(result, spread, options.also_inches), lateral_text(side, result), modes_table(result)]
     if options.derivatives:
         blocks.append(derivatives_table(result))
     estimates = sensitivity(plane)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from models.errors import OptionError, Refused, quoted
-from viewer.commands.shared import cg_option, pilot_option, prepare, show, skill
+from viewer.commands.shared import cg_option, inches_option, pilot_option, prepare, show, skill
 
 ABOUT = "two or more setups through the same manoeuvres"
 EXAMPLES = ["upline compare precision slow-3d --manoeuvre stall"]
@@ -17,6 +17,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     sub.add_argument("setups", metavar="SETUP", nargs="+")
     cg_option(sub)
+    inches_option(sub)
     sub.add_argument(
         "--manoeuvre",
         metavar="MANOEUVRE",
@@ -29,9 +30,10 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
-    from models.loader import load_setup
+    from models.loader import load
 
-    setups = _told_apart([load_setup(name, options.cg) for name in options.setups], options.setups)
+    loaded = [load(name, options.cg) for name in options.setups]
+    setups = _told_apart([one.setup for one in loaded], options.setups)
     from scenarios.manoeuvres import CORE_SET, known_manoeuvres, load_manoeuvre
 
     wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else CORE_SET)
@@ -43,12 +45,15 @@ def run(options: argparse.Namespace) -> int:
         raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
     progress = prepare()
     from scenarios.compare import compare
+    from scenarios.differences import differences
     from viewer.documents import compare_document
     from viewer.tables import compare_tables
 
     result = compare(setups, manoeuvres, progress.flights, who)
     progress.clear()
-    show(compare_tables(setups, result), compare_document(result), options.json)
+    found = [d for d in differences(loaded) if options.cg is None or d.path != ("cg",)]
+    text = compare_tables(result, found, options.also_inches)
+    show(text, compare_document(result, found), options.json)
     return 0
 
 

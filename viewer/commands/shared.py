@@ -15,6 +15,13 @@ def cg_option(sub: argparse.ArgumentParser) -> None:
     )
 
 
+def inches_option(sub: argparse.ArgumentParser) -> None:
+    """`--also-inches`."""
+    sub.add_argument(
+        "--also-inches", action="store_true", help="inches, ounces and pounds beside millimetres and grams"
+    )
+
+
 def pilot_option(sub: argparse.ArgumentParser) -> None:
     """`--pilot`."""
     sub.add_argument(
