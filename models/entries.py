@@ -47,7 +47,8 @@ def _marks(annotation: Any) -> Iterator[Any]:
     if isinstance(annotation, Written):
         yield annotation
     if not (isinstance(annotation, type) and issubclass(annotation, BaseModel)):
-        for argument in typing.get_args(annotation):
+        arguments = typing.get_args(annotation)
+        for argument in arguments[1:] if typing.get_origin(annotation) is dict else arguments:  # keys are no values
             yield from _marks(argument)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands import balance, bench, compare, cures, fly, list_, map_, new, portrait
+from viewer.commands import balance, bench, card, compare, cures, fly, list_, map_, new, portrait
 
 COMMANDS: dict[str, ModuleType] = {
     "list": list_,
@@ -20,5 +20,6 @@ COMMANDS: dict[str, ModuleType] = {
     "portrait": portrait,
     "cures": cures,
     "map": map_,
+    "card": card,
     "bench": bench,
 }
