@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from models.errors import Refused, UserFileError, quoted
 from models.fields import Text
+from models.messages import refused
 from models.nodes import Location, Source, Tree
 from models.reading import Read, checked, tree_of
 
@@ -39,17 +40,17 @@ def read_with_bases(source: Source, identity: Hashable, find: Find, model: type[
             base, other = find(name, tree)
             if other in seen:
                 way = " > ".join(t.sources[0].file for t in (*trees[seen.index(other) :], trees[seen.index(other)]))
-                raise Refused(f"{quoted(name)}, which builds on this one ({way})", "a setup that does not")
+                raise refused("circle", name=quoted(name), way=way)
             if len(trees) > DEEPEST:
-                raise Refused(f"more than {DEEPEST} setups, each of which builds on the next", f"at most {DEEPEST}")
-        except Refused as refused:
-            raise UserFileError([tree.problem(("from",), refused)]) from None
+                raise refused("too many bases", most=DEEPEST)
+        except Refused as why:
+            raise UserFileError([tree.problem(("from",), why)]) from None
         trees.append(tree_of(base, model))
         seen.append(other)
     own = trees[0].data.get("name")
     if any(own == tree.data.get("name") for tree in trees[1:]):
-        refused = Refused(f"{quoted(own)}, the name of a setup that it builds on", "a name of its own")
-        trees[0].problems.append((("name",), trees[0].problem(("name",), refused)))
+        why = refused("name of the base", name=quoted(own))
+        trees[0].problems.append((("name",), trees[0].problem(("name",), why)))
     whole = trees[-1]
     for tree in reversed(trees[:-1]):
         whole = _on(tree, whole)
@@ -87,8 +88,7 @@ def _merged(own: dict, base: dict, here: Location, whole: Tree, hidden: set[Loca
                 whole.gone.add(location)
                 del merged[key]
                 continue
-            refused = Refused('"none"', "a value, for the base has nothing there to take away", "leave the line out")
-            whole.problems.append((location, whole.problem(location, refused)))
+            whole.problems.append((location, whole.problem(location, refused("nothing to take away"))))
         if isinstance(value, dict) and isinstance(base.get(key), dict):
             merged[key] = _merged(value, base[key], location, whole, hidden)
         else:

@@ -81,13 +81,11 @@ def message(found: str, allowed: str, advice: str = "") -> str:
 
 def unknown_name(kind: str, name: str, known: Iterable[str], advice: str = "") -> Refused:
     """The refusal of an unknown built-in name, with the nearest known ones."""
+    from models.messages import refused  # which needs `Refused` from here
+
     names = sorted(known)
-    near = nearest(name, names)
-    return Refused(
-        quoted(name),
-        f"a built-in {kind} ({', '.join(names)}) or a path that ends in .yaml",
-        advice or " or ".join(near),
-    )
+    near = advice or " or ".join(nearest(name, names))
+    return refused("unknown name", name=quoted(name), kind=kind, known=", ".join(names), near=near)
 
 
 def nearest(word: str, names: Iterable[str], most: int = 3) -> list[str]:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from models.errors import OptionError, Refused, UnknownName, UserFileError, nearest, quoted, unknown_name
+from models.messages import refused
 
 if TYPE_CHECKING:  # the schema brings pydantic, which is wanted only once a file is read
     from models.blade_schema import BladeFamilyFile
@@ -79,7 +80,7 @@ def loaded_from_texts(texts: Mapping[str, str], cg: str | None = None) -> Loaded
     def recorded(kind: str) -> Source:
         if not isinstance(texts.get(kind), str):
             what = "setup that it builds on" if kind.startswith("base") else f"{kind} file"
-            raise OptionError(f"recorded {kind}", Refused("nothing", f"the text of the {what}"))
+            raise OptionError(f"recorded {kind}", refused("not recorded", what=what))
         return Source(f"recorded {kind}", texts[kind])
 
     def base(_: str, tree: Tree) -> tuple[Source, str]:
@@ -265,12 +266,12 @@ def _named(kind: str, name: str, folder: Path | None) -> tuple[Source, Any]:
             raise unknown_name(kind, name, files)
         return _source(kind, name)
     if folder is None:
-        raise Refused(quoted(name), f"a built-in {kind}")
+        raise refused("not built in", name=quoted(name), kind=kind)
     try:
         return _source(kind, folder / name)
     except UserFileError as error:  # the file as such cannot be read: what must be mended is the line that names it
-        refused = error.problems[0].refused
-        raise Refused(f"{quoted(name)}, which is {refused.found}", refused.allowed, refused.advice) from None
+        why = error.problems[0].refused
+        raise refused("named file", name=quoted(name), found=why.found, allowed=why.allowed, near=why.advice) from None
 
 
 def _named_in(setup: Read[SetupFile], kind: str, model: type[D]) -> Read[D]:
@@ -280,8 +281,8 @@ def _named_in(setup: Read[SetupFile], kind: str, model: type[D]) -> Read[D]:
     name = setup.value.airframe if kind == "airframe" else setup.value.blade_family
     try:
         source, _ = _named(kind, name, setup.tree.values[(kind,)].source.folder)
-    except Refused as refused:
-        raise setup.error((kind,), refused) from None
+    except Refused as why:
+        raise setup.error((kind,), why) from None
     return checked(tree_of(source, model), model)
 
 
@@ -292,8 +293,8 @@ def _parse_cg(cg: str | None) -> tuple[float, str] | None:
 
     try:
         return CentreOfGravity().read(cg)
-    except Refused as refused:
-        raise OptionError("--cg", refused) from None
+    except Refused as why:
+        raise OptionError("--cg", why) from None
 
 
 def _loaded(
@@ -322,22 +323,17 @@ def _assemble(
     movable = [name for name, item in items.items() if item.slides is not None]
     listed = ", ".join(movable) or "none on this airframe has one"
     if moved not in items or items[moved].slides is None:
-        found = f"{quoted(moved)}, which has no tray" if moved in items else quoted(moved)
-        advice = " or ".join(nearest(moved, movable)) or (
-            'a line "slides:" for it in the airframe' if moved in items else ""
-        )
-        raise setup.error(("moved item",), Refused(found, f"an item of the airframe with a tray: {listed}", advice))
+        which, near = "no tray" if moved in items else "no such item", " or ".join(nearest(moved, movable))
+        raise setup.error(("moved item",), refused(which, item=quoted(moved), movable=listed, near=near))
     taken = set(items)
     for index, part in enumerate(setup.value.ballast):
         if part.name in taken:
-            refused = Refused(
-                f"{quoted(part.name)} a second time", "a name that no item of the airframe or ballast has"
-            )
-            raise setup.error(("ballast", index, "name"), refused)
+            raise setup.error(("ballast", index, "name"), refused("name taken", name=quoted(part.name)))
         taken |= {part.name} - {""}
     surfaces = list(airframe.value.surfaces)
     for name in setup.value.incidence:
         if name not in surfaces:
-            refused = Refused(quoted(name), ", ".join(surfaces), " or ".join(nearest(name, surfaces)))
-            raise setup.error(("incidence", name), refused)
+            near = " or ".join(nearest(name, surfaces))
+            why = refused("no such surface", name=quoted(name), surfaces=", ".join(surfaces), near=near)
+            raise setup.error(("incidence", name), why)
     return assemble.setup(setup.value, _airframe(airframe), blades.value, cg, setup.estimated)

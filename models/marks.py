@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from models.errors import Problem, Refused, quoted
 from models.fields import Document, Written
+from models.messages import refused
 from models.nodes import Location, Tree
 from models.types_at import below, marks_of, strip, tagged
 
@@ -82,9 +83,8 @@ def _number(tree: Tree, text: str, here: Location, coordinate: bool, marks: Mark
         return text
     number = bare(text)
     if not number or is_marked(number):
-        allowed = f'one "{MARK}" ahead of a number that is an estimate'
-        refused = Refused(quoted(text), allowed, f'"{MARK}{number.lstrip(MARK + " ") or "620 g"}"')
-        tree.problems.append((here, tree.problem(here, refused)))
+        why = refused("odd mark", found=quoted(text), number=number.lstrip(MARK + " ") or "620 g")
+        tree.problems.append((here, tree.problem(here, why)))
     marks.estimated.append(words)
     marks.texts[here] = text
     return number

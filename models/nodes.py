@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 import yaml
 
 from models.errors import Problem, Refused, UserFileError, printable, quoted
+from models.messages import refused
 
 LARGEST = 1 << 20  # bytes
 DEEPEST = 20
@@ -29,8 +30,6 @@ _TAB_INDENT = re.compile(r"^ *\t[ \t]*[^ \t\r\n#]", re.MULTILINE)
 _DIRECTIVE = re.compile(r"^%", re.MULTILINE)
 _NOT_FINITE = re.compile(r"[+-]?\.?(nan|inf|infinity)", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?[0-9.]+[eE][+-]?[0-9]+")
-
-GROUP = 'lines of "key: value"'
 
 
 @dataclass(frozen=True)
@@ -88,14 +87,14 @@ class Tree:
                 words.append(printable(part, 40))
         return " > ".join(words)
 
-    def problem(self, location: Location, refused: Refused, at_key: bool = False) -> Problem:
+    def problem(self, location: Location, why: Refused, at_key: bool = False) -> Problem:
         """The refusal with its place; a location that is not in the file stands at its nearest holder's key."""
         known = location
         while known and known not in self.values:
             known = known[:-1]
         at_key = at_key or known != location
         source, line, column = (self.keys if at_key else self.values).get(known) or self.values[()]
-        return Problem(source.file, line, column, self.path(location), refused)
+        return Problem(source.file, line, column, self.path(location), why)
 
 
 def read_tree(source: Source) -> Tree:
@@ -110,39 +109,38 @@ def read_tree(source: Source) -> Tree:
         mark = error.problem_mark or error.context_mark
         raise _fault(file, mark, _syntax(error)) from None
     except (yaml.YAMLError, RecursionError, ValueError):
-        raise _fault(file, None, Refused("text that is not YAML", GROUP)) from None
+        raise _fault(file, None, refused("not YAML")) from None
     if not isinstance(node, yaml.MappingNode):
         kind = "a list" if isinstance(node, yaml.SequenceNode) else quoted(getattr(node, "value", None))
-        raise _fault(file, getattr(node, "start_mark", None), Refused(kind, f'{GROUP}, the first of them "format: 1"'))
+        raise _fault(file, getattr(node, "start_mark", None), refused("no group", found=kind))
     tree.data = _plain(node, (), tree)
     return tree
 
 
-def _fault(file: str, mark: Any, refused: Refused) -> UserFileError:
+def _fault(file: str, mark: Any, why: Refused) -> UserFileError:
     line, column = (mark.line + 1, mark.column + 1) if mark is not None else (1, 1)
-    return UserFileError([Problem(file, line, column, "", refused)])
+    return UserFileError([Problem(file, line, column, "", why)])
 
 
-def _at(text: str, file: str, offset: int, refused: Refused) -> UserFileError:
+def _at(text: str, file: str, offset: int, why: Refused) -> UserFileError:
     line = text.count("\n", 0, offset) + 1
     column = offset - (text.rfind("\n", 0, offset) + 1) + 1
-    return UserFileError([Problem(file, line, column, "", refused)])
+    return UserFileError([Problem(file, line, column, "", why)])
 
 
 def _check_characters(text: str, file: str) -> None:
     """Refuse what no parser should see: too much, control characters, tabs as indentation, directives."""
     if len(text) > LARGEST:
-        raise _fault(file, None, Refused("more than 1 MiB", "a file of at most 1 MiB"))
+        raise _fault(file, None, refused("too large"))
     if not text.strip("\ufeff \t\r\n"):
-        raise _fault(file, None, Refused("an empty file", f'{GROUP}, the first of them "format: 1"'))
+        raise _fault(file, None, refused("empty"))
     if match := _NOT_YAML.search(text):
-        found = f"the control character U+{ord(match[0]):04X}"
-        raise _at(text, file, match.start(), Refused(found, "plain text in UTF-8"))
+        raise _at(text, file, match.start(), refused("control character", code=ord(match[0])))
     if match := _TAB_INDENT.search(text):
         tab = text.index("\t", match.start())
-        raise _at(text, file, tab, Refused("a tab that indents a line", "spaces only", "two spaces for each tab"))
+        raise _at(text, file, tab, refused("tab"))
     if match := _DIRECTIVE.search(text):
-        raise _at(text, file, match.start(), Refused('a line that starts with "%"', GROUP, "leave the line out"))
+        raise _at(text, file, match.start(), refused("directive"))
 
 
 def _check_events(text: str, file: str) -> None:
@@ -152,23 +150,19 @@ def _check_events(text: str, file: str) -> None:
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
-                raise _fault(
-                    file, event.start_mark, Refused("a second document", "one document", 'leave the line "---" out')
-                )
+                raise _fault(file, event.start_mark, refused("second document"))
         elif isinstance(event, yaml.AliasEvent):
-            raise _fault(file, event.start_mark, Refused(f"an alias {quoted(f'*{event.anchor}')}", "values in full"))
+            raise _fault(file, event.start_mark, refused("alias", alias=quoted(f"*{event.anchor}")))
         elif isinstance(event, yaml.NodeEvent):
             count += 1
             if event.anchor is not None:
-                raise _fault(
-                    file, event.start_mark, Refused(f"an anchor {quoted('&' + event.anchor)}", "values in full")
-                )
+                raise _fault(file, event.start_mark, refused("anchor", anchor=quoted("&" + event.anchor)))
             tag = getattr(event, "tag", None)
             if tag is not None:
                 raise _fault(
                     file,
                     event.start_mark,
-                    Refused(f"a tag {quoted(_as_written(tag))}", "values without a tag", "leave it out"),
+                    refused("tag", tag=quoted(_as_written(tag))),
                 )
             if isinstance(event, yaml.CollectionStartEvent):
                 depth += 1
@@ -177,13 +171,13 @@ def _check_events(text: str, file: str) -> None:
         if depth > DEEPEST:
             raise _fault(file, event.start_mark, _too_deep())
         if count > MOST_NODES:
-            raise _fault(file, event.start_mark, Refused(f"more than {MOST_NODES} values", f"at most {MOST_NODES}"))
+            raise _fault(file, event.start_mark, refused("too many", most=MOST_NODES))
     if documents == 0:
-        raise _fault(file, None, Refused("nothing but comments", f'{GROUP}, the first of them "format: 1"'))
+        raise _fault(file, None, refused("comments alone"))
 
 
 def _too_deep() -> Refused:
-    return Refused(f"more than {DEEPEST} levels of lists and groups", f"at most {DEEPEST} levels")
+    return refused("too deep", most=DEEPEST)
 
 
 def _as_written(tag: str) -> str:
@@ -197,8 +191,7 @@ def _syntax(error: yaml.MarkedYAMLError) -> Refused:
     said = printable(" ".join(str(error.problem or error.context or "").split()))
     if "nesting depth" in said:  # the parser's own bound, met while it looks ahead
         return _too_deep()
-    advice = "look for a missing colon, space after a colon, quote, bracket or level of indentation here or just above"
-    return Refused(f"text that does not read as YAML ({said})", GROUP, advice)
+    return refused("syntax", said=said)
 
 
 def _plain(node: yaml.Node, location: Location, tree: Tree) -> Any:
@@ -211,13 +204,10 @@ def _plain(node: yaml.Node, location: Location, tree: Tree) -> Any:
     text: str = node.value
     style = getattr(node, "style", None)
     if not style and node.tag == "tag:yaml.org,2002:null":
-        found, advice = "nothing", "write one after the colon, or leave the line out"
-        if text.strip() == "~":
-            found, advice = '"~" without a number', 'an estimate such as "~620 g", or leave the line out'
-        _fault_at(tree, location, Refused(found, "a value", advice))
+        _fault_at(tree, location, refused("lone mark" if text.strip() == "~" else "no value"))
         return None
     if _NOT_FINITE.fullmatch(text) or _overflows(text):
-        _fault_at(tree, location, Refused(quoted(text), "a finite number"))
+        _fault_at(tree, location, refused("not finite", found=quoted(text)))
     return text
 
 
@@ -238,29 +228,29 @@ def _group(node: yaml.MappingNode, location: Location, tree: Tree) -> dict[str, 
         place = _place(key_node, tree)
         if not isinstance(key_node, yaml.ScalarNode):
             kind = "a list" if isinstance(key_node, yaml.SequenceNode) else "a group"
-            refused = Refused(f"{kind} as a key", "a word or words as a key")
-            tree.problems.append((location, _problem(place, tree.path(location), refused)))
+            problem = _problem(place, tree.path(location), refused("odd key", found=kind))
+            tree.problems.append((location, problem))
             continue
         key: str = key_node.value
         here = (*location, key)
         if key in group:
             first = tree.keys[here]
-            refused = Refused(f"{quoted(key)} a second time", f"each key once (first at {first.line}:{first.column})")
+            twice = refused("key twice", key=quoted(key), line=first.line, column=first.column)
             words = " > ".join(filter(None, (tree.path(location), printable(key, 40))))
-            tree.problems.append((here, _problem(place, words, refused)))
+            tree.problems.append((here, _problem(place, words, twice)))
             continue
         tree.keys[here] = place
         group[key] = _plain(value_node, here, tree)
     return group
 
 
-def _fault_at(tree: Tree, location: Location, refused: Refused) -> None:
-    tree.problems.append((location, _problem(tree.values[location], "", refused)))
+def _fault_at(tree: Tree, location: Location, why: Refused) -> None:
+    tree.problems.append((location, _problem(tree.values[location], "", why)))
 
 
 def _place(node: yaml.Node, tree: Tree) -> Place:
     return Place(tree.sources[0], node.start_mark.line + 1, node.start_mark.column + 1)
 
 
-def _problem(place: Place, path: str, refused: Refused) -> Problem:
-    return Problem(place.source.file, place.line, place.column, path, refused)
+def _problem(place: Place, path: str, why: Refused) -> Problem:
+    return Problem(place.source.file, place.line, place.column, path, why)

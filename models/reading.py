@@ -18,6 +18,7 @@ from pydantic import BaseModel, ValidationError
 from models.errors import Problem, Refused, UserFileError, nearest, printable, quoted
 from models.fields import Document, Location, Written
 from models.marks import take_off
+from models.messages import refused
 from models.nodes import LARGEST, Source, Tree, read_tree
 from models.types_at import strip, tagged, type_at
 
@@ -43,9 +44,9 @@ class Read(Generic[M]):
     def text(self) -> str:
         return self.tree.text
 
-    def error(self, location: Location, refused: Refused) -> UserFileError:
+    def error(self, location: Location, why: Refused) -> UserFileError:
         """An error at a place of this document, for a check that was made later."""
-        return UserFileError([self.tree.problem(location, refused)])
+        return UserFileError([self.tree.problem(location, why)])
 
 
 def read_document(path: str | Path, model: type[M]) -> M:
@@ -95,7 +96,7 @@ def checked(tree: Tree, model: type[M]) -> Read[M]:
             problems.append(marks.as_written(location, _translated(tree, model, detail)))
     problems += _own_problems(tree, unknown)
     if value is not None and isinstance(value, Document):
-        problems += [tree.problem(location, refused) for location, refused in value.cross_check()]
+        problems += [tree.problem(location, why) for location, why in value.cross_check()]
     if problems or value is None:
         raise UserFileError(_in_order(problems, tree))
     return Read(value, tree, tuple(marks.estimated), tuple(marks.measured))
@@ -106,43 +107,43 @@ def text_of(path: str | Path) -> str:
     path = Path(path)
     name = printable(str(path), 200)
 
-    def refuse(found: str, allowed: str, advice: str = "") -> UserFileError:
-        return UserFileError([Problem(name, 0, 0, "", Refused(found, allowed, advice))])
+    def refuse(message: str, **words: object) -> UserFileError:
+        return UserFileError([Problem(name, 0, 0, "", refused(message, **words))])
 
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
-            raise refuse("a folder", "a YAML file", _like(path, ".yaml"))
+            raise refuse("folder", near=_like(path, ".yaml"))
         if not stat.S_ISREG(mode):  # opening a pipe would wait for ever
-            raise refuse("something that is not a regular file", "a YAML file")
+            raise refuse("not regular")
         with path.open("rb") as file:
             content = file.read(LARGEST + 1)
     except FileNotFoundError:
-        raise refuse("no such file", "a YAML file", _like(path)) from None
+        raise refuse("no file", near=_like(path)) from None
     except PermissionError:
-        raise refuse("a file that may not be read", "a file with read permission") from None
+        raise refuse("no permission") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a possible file name"
-        raise refuse(f"a file that cannot be read ({reason})", "a YAML file") from None
+        raise refuse("unreadable", reason=reason) from None
     if len(content) > LARGEST:
-        raise refuse("more than 1 MiB", "a file of at most 1 MiB")
+        raise refuse("too large")
     if b"\0" in content:
-        raise refuse("binary data", "plain text in UTF-8")
+        raise refuse("binary")
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        raise refuse(f"text that is not UTF-8 on line {line}", "plain text in UTF-8", "save it as UTF-8") from None
+        raise refuse("not UTF-8", line=line) from None
 
 
 def _like(path: Path, suffix: str = "") -> str:
     """Names beside `path` that look like it, for a typing error; "" if there are none."""
     folder = path if suffix else path.parent
     try:
-        names = [entry.name for entry in folder.iterdir() if entry.suffix in (".yaml", ".yml")]
+        names = {entry.stem: entry.name for entry in folder.iterdir() if entry.suffix in (".yaml", ".yml")}
     except (OSError, ValueError):
         return ""
-    found = sorted(names)[:3] if suffix else nearest(path.name, names)
+    found = sorted(names.values())[:3] if suffix else [names[stem] for stem in nearest(path.stem, names)]
     return " or ".join(printable(str(folder / name), 200) for name in found)
 
 
@@ -152,15 +153,13 @@ def _check_kind(tree: Tree, model: type[BaseModel]) -> None:
         return
     version = tree.data.get("format")
     if version != str(model.FORMAT):
-        line = f'"format: {model.FORMAT}"'
-        if "format" not in tree.data:
-            raise UserFileError([tree.problem(("format",), Refused("nothing", line, f"add the line {line}"))])
-        advice = "a newer release of this program, if the file was made for one"
-        raise UserFileError([tree.problem(("format",), Refused(quoted(version), str(model.FORMAT), advice))])
+        which = "other format" if "format" in tree.data else "no format"
+        why = refused(which, found=quoted(version), format=model.FORMAT)
+        raise UserFileError([tree.problem(("format",), why)])
     kind = tree.data.get("kind")
     if kind != model.KIND:
-        advice = f'add the line "kind: {model.KIND}"' if "kind" not in tree.data else ""
-        raise UserFileError([tree.problem(("kind",), Refused(quoted(kind), model.KIND, advice))])
+        which = "other kind" if "kind" in tree.data else "no kind"
+        raise UserFileError([tree.problem(("kind",), refused(which, found=quoted(kind), kind=model.KIND))])
 
 
 def _own_problems(tree: Tree, unknown: set[Location]) -> typing.Iterator[Problem]:
@@ -211,41 +210,41 @@ def _translated(tree: Tree, model: type[BaseModel], detail: Any) -> Problem:
         if isinstance(raw[-1], int):
             return tree.problem(location, _wrong_number(model, raw[:-1], value))
         sample = _sample(model, raw)
-        advice = f'add "{raw[-1]}: {sample}"' if sample else f'add "{raw[-1]}:"'
         here = (*_in_file(tree, raw[:-1]), raw[-1])
         found = '"none"' if here in tree.gone else "nothing"
-        return tree.problem(here, Refused(found, "a value, for this key is needed", advice))
+        return tree.problem(
+            here, refused("key missing", found=found, key=raw[-1], sample=f" {sample}" if sample else "")
+        )
     if kind == "extra_forbidden":
         return tree.problem(location, _unknown_key(_keys(model, raw[:-1]), str(raw[-1])), at_key=True)
     found = quoted(value)
     if kind in ("too_long", "too_short"):
         if _fixed_length(model, raw):
             return tree.problem(location, _wrong_number(model, raw, value))
-        bound = f"at most {context['max_length']}" if kind == "too_long" else f"at least {context['min_length']}"
-        return tree.problem(location, Refused(f"{len(value)} entries", bound))
+        which = "too many entries" if kind == "too_long" else "too few entries"
+        most, least = context.get("max_length"), context.get("min_length")
+        return tree.problem(location, refused(which, count=len(value), most=most, least=least))
     if kind in ("tuple_type", "list_type"):
-        return tree.problem(location, Refused(found, "a list", _list_advice(model, raw)))
+        return tree.problem(location, refused("no list", found=found, how=_list_advice(model, raw)))
     if kind in ("model_type", "model_attributes_type", "dict_type", "mapping_type"):
-        keys = _keys(model, raw)
-        return tree.problem(location, Refused(found, "a group of keys" + (f": {', '.join(keys)}" if keys else "")))
+        keys = ", ".join(_keys(model, raw))
+        return tree.problem(location, refused("no group of keys", found=found, keys=f": {keys}" if keys else ""))
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         return _translated_form(tree, location, value, tuple(_forms(model, raw)))
-    if kind in ("literal_error", "enum"):
-        return tree.problem(location, Refused(found, context.get("expected") or ""))
     # Types that the fields of `models.fields` never give; another schema may use pydantic's own.
     words = detail["msg"].removeprefix("Value error, ").removeprefix("Input should be ").removeprefix("a valid ")
-    return tree.problem(location, Refused(found, words))
+    return tree.problem(location, refused("other type", found=found, words=words))
 
 
 def _translated_form(tree: Tree, location: Location, value: Any, forms: tuple[str, ...]) -> Problem:
     """A group that comes in several forms, told apart by its key `kind`, does not say which it is."""
     if not isinstance(value, dict):
-        return tree.problem(location, Refused(quoted(value), f'a group of keys with "kind:" {", ".join(forms)}'))
+        return tree.problem(location, refused("no form", found=quoted(value), forms=", ".join(forms)))
     here = (*location, "kind")
     if "kind" not in value:
-        return tree.problem(here, Refused("nothing", "a value, for this key is needed", f'add "kind: {forms[0]}"'))
-    near = nearest(value["kind"], forms) if isinstance(value["kind"], str) else []
-    return tree.problem(here, Refused(quoted(value["kind"]), ", ".join(forms), " or ".join(near)))
+        return tree.problem(here, refused("form missing", form=forms[0]))
+    near = " or ".join(nearest(value["kind"], forms) if isinstance(value["kind"], str) else [])
+    return tree.problem(here, refused("other form", found=quoted(value["kind"]), forms=", ".join(forms), near=near))
 
 
 def _forms(model: type[BaseModel], location: tuple[Any, ...]) -> dict[str, Any]:
@@ -257,7 +256,7 @@ def _unknown_key(keys: list[str], key: str) -> Refused:
     advice = " or ".join(nearest(key, keys))
     if key[:1].isdigit():  # "{chord: 1,5 mm}" is read as two keys, the second of them "5 mm"
         advice = "a point for decimals, if this is the end of a number with a comma"
-    return Refused(f"an unknown key {quoted(key)}", ", ".join(keys), advice)
+    return refused("unknown key", key=quoted(key), known=", ".join(keys), near=advice)
 
 
 def _fixed_length(model: type[BaseModel], location: tuple[Any, ...]) -> int:
@@ -268,7 +267,8 @@ def _fixed_length(model: type[BaseModel], location: tuple[Any, ...]) -> int:
 
 
 def _wrong_number(model: type[BaseModel], location: tuple[Any, ...], value: Any) -> Refused:
-    return Refused(f"{len(value)} values", f"{_fixed_length(model, location)} values", _list_advice(model, location))
+    wanted, how = _fixed_length(model, location), _list_advice(model, location)
+    return refused("wrong length", count=len(value), wanted=wanted, how=how)
 
 
 def _list_advice(model: type[BaseModel], location: tuple[Any, ...]) -> str:

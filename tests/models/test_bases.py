@@ -136,7 +136,7 @@ def test_texts_alone_rebuild_it_and_a_record_is_flown_again(files, tmp_path):
          (f'mine.yaml:4:7: from: found "precison"; allowed: a built-in setup ({SETUPS}) or a path that ends in .yaml;'
           " try: precision or precision-aft or moor-220-precision")),
         ("from: hlf.yaml\n", "from: precision\n",
-         'mine.yaml:4:7: from: found "hlf.yaml", which is no such file; allowed: a YAML file; try: half.yaml or mine.yaml'),
+         'mine.yaml:4:7: from: found "hlf.yaml", which is no such file; allowed: a YAML file; try: half.yaml'),
         ("from: half.yaml\n", "from: mine.yaml\n",
          ('half.yaml:4:7: from: found "mine.yaml", which builds on this one (mine.yaml > half.yaml > mine.yaml);'
           " allowed: a setup that does not")),
