@@ -78,6 +78,12 @@ class Quantity(Written):
         high = f"under {self.under}" if self.under else ""
         return " and ".join(filter(None, (low, high)))
 
+    @property
+    def words(self) -> str:
+        """What may be written, in words."""
+        bounds = self.bounds_in_words()
+        return DIMENSIONS[self.dimension].in_words + (f", {bounds}" if bounds else "")
+
     def read(self, value: object) -> float:
         try:
             number = parse(value, self.dimension)
@@ -108,9 +114,7 @@ class Quantity(Written):
 
     def json_schema(self) -> dict[str, Any]:
         kind = DIMENSIONS[self.dimension]
-        bounds = self.bounds_in_words()
-        words = kind.in_words + (f", {bounds}" if bounds else "")
-        description = f"{self.description}: {words}" if self.description else words
+        description = f"{self.description}: {self.words}" if self.description else self.words
         if not kind.spellings:
             return {"type": "number", "description": description}
         text = {"type": "string", "pattern": kind.pattern}

@@ -148,44 +148,13 @@ def built_in_text(kind: str, name: str) -> str:
     return _builtin(kind)[name].read_text(encoding="utf-8")
 
 
-def json_schema(kind: str) -> dict[str, Any]:
-    """The JSON Schema of a kind of file, for editors: "airframe", "setup" or "blade family".
-
-    Raises `UnknownName`.
-    """
-    kinds = _documents()
-    if kind not in kinds:
-        raise UnknownName("kind of file", kind, kinds)
-    from models.marks import in_schema
-
-    schema = in_schema(kinds[kind].model_json_schema(), kinds[kind].ESTIMATES)
-    without_null: dict[str, Any] = _without_null(schema)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **without_null}
-
-
-def _documents() -> dict[str, type[Document]]:
+def document_schemas() -> dict[str, type[Document]]:
     """The schema of every kind of file."""
     from models.blade_schema import BladeFamilyFile
     from models.schema import AirframeFile
     from models.setup_schema import SetupFile
 
     return {file.KIND: file for file in (AirframeFile, SetupFile, BladeFamilyFile)}
-
-
-def _without_null(schema: Any) -> Any:
-    """The schema with optional keys as keys that may be left out: a null value is refused by the reader."""
-    if isinstance(schema, list):
-        return [_without_null(part) for part in schema]
-    if not isinstance(schema, dict):
-        return schema
-    # Defaults are SI values, which is not how a file writes them.
-    plain = {key: _without_null(part) for key, part in schema.items() if key != "default"}
-    choices = plain.get("anyOf")
-    if isinstance(choices, list) and {"type": "null"} in choices:
-        rest = [choice for choice in choices if choice != {"type": "null"}]
-        del plain["anyOf"]
-        plain = {**rest[0], **plain} if len(rest) == 1 else {**plain, "anyOf": rest}
-    return plain
 
 
 def _builtin(kind: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands import balance, bench, card, compare, cures, fly, list_, map_, new, portrait
+from viewer.commands import balance, bench, card, compare, cures, fly, list_, map_, new, portrait, schema
 
 COMMANDS: dict[str, ModuleType] = {
     "list": list_,
@@ -21,5 +21,6 @@ COMMANDS: dict[str, ModuleType] = {
     "cures": cures,
     "map": map_,
     "card": card,
+    "schema": schema,
     "bench": bench,
 }
