@@ -8,7 +8,8 @@ import yaml
 KNOWN = {
     "$schema", "$ref", "$defs", "title", "description", "examples", "type", "enum", "const", "pattern", "minLength",
     "maxLength", "minimum", "maximum", "properties", "required", "additionalProperties", "patternProperties",
-    "propertyNames", "minProperties",     "maxProperties", "items", "prefixItems", "minItems", "maxItems", "anyOf", "oneOf", "if", "then", "else",
+    "propertyNames", "minProperties", "maxProperties", "items", "prefixItems", "minItems", "maxItems", "anyOf", "oneOf", "if", "then",
+    "else",
 }  # fmt: skip
 TYPES = {"string": str, "boolean": bool, "object": dict, "array": list}
 
@@ -67,7 +68,7 @@ def faults(value: Any, schema: Any, root: Any, here: str = "") -> list[str]:
     if isinstance(value, dict):
         known = schema.get("properties", {})
         out += [f"{here} > {key}: missing" for key in schema.get("required", ()) if key not in value]
-        check(len(value) <= schema.get("maxProperties", 10**9), "too many keys")
+        check(schema.get("minProperties", 0) <= len(value) <= schema.get("maxProperties", 10**9), "number of keys")
         more = schema.get("additionalProperties", True)
         for key, part in value.items():
             named = next((s for p, s in schema.get("patternProperties", {}).items() if re.search(p, key)), None)

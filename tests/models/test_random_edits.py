@@ -7,14 +7,17 @@ from hypothesis import strategies as st
 
 from models.errors import UserError
 from models.loader import load, setup_from_texts
+from tests.random_edits import PIECES, with_lines_exchanged, with_pieces
 
-TEXTS = load(Path(__file__).parent / "files" / "setup.yaml").texts
-PIECES = [
-    "", "\n", "\t", " ", ":", ": ", "- ", "[", "]", "{", "}", ",", "#", "'", '"', "|", ">", "!", "!!map ", "&a ", "*a",
-    "%", "? ", "<<: ", "---\n", "...\n", "null", "~", "nan", ".inf", "1e999", "-1", "0", "0 mm", "1 kg", "1e-300 m",
-    "5 m", "\u2212", "\u00b5", "\x00", "\x1b", "\ud7ff", "\ufeff", "\U0001f6e9", "yes", "[a]: b", "{a: b}", "name",
-    "symmetric: no", "from: 90 %", "x" * 300, "9" * 80, "[[[[[[[[[[[[[[[[[[[[[[[",
-]  # fmt: skip
+FILES = Path(__file__).parent / "files"
+TEXTS = load(FILES / "setup.yaml").texts
+# the same plane through a setup that builds on another
+BASED = TEXTS | {
+    "base 1": TEXTS["setup"],
+    "setup": "format: 1\nkind: setup\nname: mine\nfrom: setup.yaml\ncg: 33 %\n"
+    "throws:\n  elevator: {up: 15 deg}\n  rudder: {exponential: none}\nmixes: [{from: rudder, to: elevator, gain: 3 %}]\n",
+}
+OWN = [*PIECES, "0 mm", "1 kg", "1e-300 m", "5 m", "symmetric: no", "from: 90 %", "from: setup.yaml\n", "5 lb 6 oz"]
 
 
 def run(texts):
@@ -26,38 +29,32 @@ def run(texts):
         assert "Input should be" not in str(error)
 
 
-@settings(deadline=None, max_examples=300)
-@given(st.data())
-def test_pieces_put_in_and_taken_out(data):
-    kind = data.draw(st.sampled_from(sorted(TEXTS)))
-    text = TEXTS[kind]
-    for _ in range(data.draw(st.integers(1, 4))):
-        at = data.draw(st.integers(0, len(text)))
-        gone = data.draw(st.integers(0, 12))
-        text = text[:at] + data.draw(st.sampled_from(PIECES)) + text[at + gone :]
-    run({**TEXTS, kind: text})
+def one_of(data):
+    texts = data.draw(st.sampled_from([TEXTS, BASED]))
+    kind = data.draw(st.sampled_from(sorted(texts)))
+    return texts, kind
 
 
 @settings(deadline=None, max_examples=200)
 @given(st.data())
-def test_values_exchanged(data):
-    kind = data.draw(st.sampled_from(sorted(TEXTS)))
-    lines = TEXTS[kind].splitlines(keepends=True)
-    here, there = (data.draw(st.integers(0, len(lines) - 1)) for _ in range(2))
-    cut = lines[here].find(":")
-    how = data.draw(st.sampled_from(["swap", "drop", "double", "value"]))
-    if how == "swap":
-        lines[here], lines[there] = lines[there], lines[here]
-    elif how == "drop":
-        del lines[here]
-    elif how == "double":
-        lines.insert(there, lines[here])
-    elif cut >= 0:
-        lines[here] = lines[here][: cut + 1] + " " + data.draw(st.sampled_from(PIECES)) + "\n"
-    run({**TEXTS, kind: "".join(lines)})
+def test_pieces_put_in_and_taken_out(data):
+    texts, kind = one_of(data)
+    run({**texts, kind: data.draw(with_pieces(texts[kind], OWN))})
+
+
+@settings(deadline=None, max_examples=150)
+@given(st.data())
+def test_lines_exchanged(data):
+    texts, kind = one_of(data)
+    run({**texts, kind: data.draw(with_lines_exchanged(texts[kind], OWN))})
 
 
 @settings(deadline=None, max_examples=100)
 @given(st.text(max_size=200))
 def test_any_text(text):
     run({**TEXTS, "setup": text})
+    run({**BASED, "base 1": text})
+
+
+def test_the_texts_are_right_to_begin_with():
+    assert setup_from_texts(TEXTS).cg == (0.31, "mac") and setup_from_texts(BASED).cg == (0.33, "mac")
