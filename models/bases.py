@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from models.errors import Refused, UserFileError, quoted
 from models.fields import Text
 from models.messages import refused
-from models.nodes import Location, Source, Tree
+from models.nodes import MOST_NODES, Location, Source, Tree
 from models.reading import Read, checked, tree_of
 
 M = TypeVar("M", bound=BaseModel)
@@ -30,7 +30,8 @@ def read_with_bases(source: Source, identity: Hashable, find: Find, model: type[
     """The document in `source`, put together with those it builds on.
 
     `find(name, tree)` is the source that `tree` names as its base, and what tells it from any other; it raises
-    `Refused` or `UserFileError`.  Raises `UserFileError`: also for a circle, and for more than `DEEPEST` bases.
+    `Refused` or `UserFileError`.  Raises `UserFileError`: also for a circle, for more than `DEEPEST`
+    bases, and for more than `MOST_NODES` values in all of them.
     """
     trees, seen = [tree_of(source, model)], [identity]
     while "from" in trees[-1].data:
@@ -47,6 +48,8 @@ def read_with_bases(source: Source, identity: Hashable, find: Find, model: type[
             raise UserFileError([tree.problem(("from",), why)]) from None
         trees.append(tree_of(base, model))
         seen.append(other)
+        if sum(len(part.values) for part in trees) > MOST_NODES:
+            raise UserFileError([tree.problem(("from",), refused("too many together", most=MOST_NODES))])
     own = trees[0].data.get("name")
     if any(own == tree.data.get("name") for tree in trees[1:]):
         why = refused("name of the base", name=quoted(own))

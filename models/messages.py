@@ -97,6 +97,7 @@ CATALOGUE = {
     # what it builds on
     "circle": Message("{name}, which builds on this one ({way})", "a setup that does not"),
     "too many bases": Message("more than {most} setups, each of which builds on the next", "at most {most}"),
+    "too many together": Message("more than {most} values with those of the setups it builds on", "at most {most}"),
     "name of the base": Message("{name}, the name of a setup that it builds on", "a name of its own"),
     "nothing to take away": Message(
         '"none"', "a value, for the base has nothing there to take away", "leave the line out"

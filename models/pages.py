@@ -54,10 +54,8 @@ LEFT_OUT = {
 }  # fmt: skip
 EXAMPLES_FROM = ("precision", "corrie-310-precision")
 # what single values say, and checks between fields, which are written beside the fields
-SAID_ELSEWHERE = (
-    ("Single values", ("units", "fields")),
-    ("Between fields", ("schema", "power_schema", "setup_schema", "blade_schema")),
-)
+OF_VALUES = ("units", "fields")
+OF_THE_CATALOGUE = ("errors", "messages", "nodes", "reading", "loader", "bases", "pages", "editors")
 HEAD = f"""\
 # The files of a plane
 
@@ -247,7 +245,9 @@ def _messages() -> list[str]:
     lines += [
         f"| {name} | {m.found} | {m.allowed} | {m.advice} |".replace("|  |", "| |") for name, m in CATALOGUE.items()
     ]
-    for title, modules in SAID_ELSEWHERE:
+    others = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
+    between = [name for name in others if name not in (*OF_VALUES, *OF_THE_CATALOGUE)]
+    for title, modules in (("Single values", OF_VALUES), ("Between fields", between)):
         rows = [row for module in modules for row in _refusals(module)]
         lines += ["", f"### {title}", "", "| found | allowed | try |", "|---|---|---|"]
         lines += [f"| {' | '.join(row)} |".replace("|  |", "| |") for row in dict.fromkeys(rows)]

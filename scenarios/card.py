@@ -21,7 +21,6 @@ BALANCE, THROWS, MIXES, POWER, RIGGING, SERVOS, ALSO = (
     "Balance", "Throws", "Mixes and trims", "Propeller and throttle", "Thrust line and incidence", "Servos",
     "Also in the setup",
 )  # fmt: skip
-SECTIONS = (BALANCE, THROWS, MIXES, POWER, RIGGING, SERVOS, ALSO)
 WAYS = {"aileron": ("up", "down"), "elevator": ("up", "down"), "rudder": ("right", "left")}  # positive stick first
 STICK_WORDS = {"aileron": "right stick", "elevator": "full pull", "rudder": "right rudder", "throttle": "full throttle"}
 TOWARDS = {"aileron": ("for a right roll", "for a left roll"), "elevator": ("up", "down"), "rudder": ("right", "left")}
@@ -48,7 +47,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Card:
-    """The rows by section; `file` is the whole setup as a document of its own, from which it can be read again."""
+    """The rows, those of a section together; `file` is the whole setup as a document of its own, from which it can be read again."""
 
     setup: str
     airframe: str
@@ -72,11 +71,21 @@ def card(loaded: Loaded, plane: Plane, cg: str | None = None) -> Card:
     ]
     shown = {row.path for row in rows} | {("airframe",), ("way of flying",)}
     # a mix is told whole by its row
-    said = {(*row.path[:-1], key) for row in rows if row.path[:1] == ("mixes",) for key in ("from", "to")}
-    for path, entry in found.items():
-        if path not in shown | said and path[0] not in OWN and entry.text:
-            rows.append(Row(ALSO, " > ".join(path), text=entry.text, path=path))
+    shown |= {(*row.path[:-1], key) for row in rows if row.path[:1] == ("mixes",) for key in ("from", "to")}
+    left = [entry for path, entry in found.items() if path not in shown and path[0] not in OWN and entry.text]
+    rows += _left(left, {path[0] for path in shown if path})
     return Card(setup.name, setup.airframe.name, setup.about, setup.way_of_flying, tuple(rows), whole_file(loaded, cg))
+
+
+def _left(left: list[Entry], told: set[str]) -> Iterator[Row]:
+    """What has no place of its own here: a group of which nothing was `told` as a section, other fields together."""
+    for entry in left:
+        section, label = ALSO, " > ".join(entry.path)
+        if entry.path[0] not in told and len(entry.path) > 1:
+            section = entry.path[0].capitalize()
+            label = f"{entry.path[1]} {', '.join(entry.path[2:])}".strip()
+        measured = getattr(entry.kind, "dimension", "") in ("length", "angle", "mass")
+        yield Row(section, label, text=entry.text, path=entry.path, to_check=measured)
 
 
 def whole_file(loaded: Loaded, cg: str | None = None) -> dict[str, Any]:
@@ -140,7 +149,7 @@ def _throws(found: dict[Path, Entry], airframe: Airframe) -> Iterator[Row]:
         if low is not None and low.text:
             yield Row(THROWS, f"{control} low rate", 100.0 * low.value, "%", note="of full throw", path=low.path)
         if (entry := found.get(("throws", control, "exponential"))) is not None:
-            note = "softer round the middle" if entry.value else "linear"
+            note = "softer at the middle" if entry.value else "linear"
             yield Row(THROWS, f"{control} exponential", 100.0 * entry.value, "%", note=note, path=entry.path)
 
 
@@ -198,4 +207,4 @@ def _servos(found: dict[Path, Entry]) -> Iterator[Row]:
     for control in WAYS:
         if (entry := found.get(("servos", control, "speed"))) is not None:
             seconds = math.radians(60.0) / entry.value
-            yield Row(SERVOS, f"{control} servo", seconds, "s/60deg", note="of its surface", path=entry.path)
+            yield Row(SERVOS, f"{control} servo", seconds, "s/60deg", path=entry.path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from scenarios.card import BALANCE, RIGGING, SECTIONS, THROWS, Card, Row
+from scenarios.card import BALANCE, RIGGING, SERVOS, THROWS, Card, Row
 from viewer.documents import quantity
 from viewer.text import WIDTH, in_inches, number, wrapped
 
@@ -13,6 +13,7 @@ TITLES = {
     BALANCE: "Balance, from the wing root leading edge",
     THROWS: "Throws, and edge travel at the root end",
     RIGGING: "Thrust line, and incidence (nose up)",
+    SERVOS: "Servos, as they move the surface",
 }
 TO_FIND = (
     "date, place, wind",
@@ -26,7 +27,7 @@ TO_FIND = (
     "stall: wing that drops",
     "changed since",
 )
-LABEL, SET, TRAVEL, INCHES = 22, 13, 7, 13  # widths of columns
+LABEL, SET, TRAVEL, INCHES = 24, 13, 7, 13  # widths of columns
 
 
 def card_text(card: Card, inches: bool = False) -> str:
@@ -34,7 +35,7 @@ def card_text(card: Card, inches: bool = False) -> str:
     purpose = f"for {card.way_of_flying}: {card.about}" if card.about else f"for {card.way_of_flying}"
     lines = [f"Setup card: {card.setup} on {card.airframe}", wrapped(purpose)]
     before = LABEL + SET + TRAVEL + 4 + (INCHES + 2 if inches else 0)
-    for section in SECTIONS:
+    for section in dict.fromkeys(row.section for row in card.rows):
         rows = [row for row in card.rows if row.section == section]
         if rows:
             title = TITLES.get(section, section)
@@ -59,7 +60,7 @@ def _lines(row: Row, inches: bool) -> list[str]:
     blank = BLANK if row.to_check else ""
     if len(row.label) > LABEL or len(value) > SET:
         note = f"  ({row.note})" if row.note else ""
-        return [wrapped(f"  {row.label}: {value}{note}", "    ", "")]
+        return [wrapped(f"  {row.label}: {value}{note}{f'  {BLANK}' if blank else ''}", "    ", "")]
     line = f"{row.label.ljust(LABEL)}  {value.rjust(SET)}  {travel.rjust(TRAVEL)}  {also}{blank.ljust(len(BLANK))}"
     if len(line) + 2 + len(row.note) <= WIDTH:
         return [f"{line}  {row.note}".rstrip()]

@@ -66,6 +66,13 @@ def chain(folder: Path, length: int) -> Path:
     return folder / "s0.yaml"
 
 
+def large(folder: Path, length: int) -> Path:
+    path = chain(folder, length)
+    for part in folder.glob("s*.yaml"):
+        part.write_text(part.read_text() + "".join(f"{part.stem}k{n}: 1\n" for n in range(9900)))
+    return path
+
+
 def pipe(folder: Path) -> Path:
     os.mkfifo(folder / "pipe.yaml")
     return folder / "pipe.yaml"
@@ -106,6 +113,8 @@ CASES = [
       " does not")),
     ("too many bases", lambda d: chain(d, 9),
      "DIR/s8.yaml:4:7: from: found more than 8 setups, each of which builds on the next; allowed: at most 8"),
+    ("too many together", lambda d: large(d, 3), ("DIR/s1.yaml:4:7: from: found more than 20000 values with those of the setups"
+     " it builds on; allowed: at most 20000")),
     ("name of the base", lambda d: written(d / "a.yaml", f"{HEAD}name: precision\nfrom: precision\n"),
      'DIR/a.yaml:3:7: name: found "precision", the name of a setup that it builds on; allowed: a name of its own'),
     ("nothing to take away", lambda d: written(d / "a.yaml", f"{HEAD}name: a\nfrom: precision\ntrims: none\n"),

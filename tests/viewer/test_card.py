@@ -46,6 +46,8 @@ mixes:
 throttle curve: [0 %, 33.333 %, 71.2345 %, 100 %]
 thrust line: {down: 1.23 deg, right: -0.77 deg, at: [-462.3 mm, 0 mm, 21.7 mm]}
 incidence: {wing: 0.37 deg, stabiliser: -0.23 deg}
+linkages:
+  elevator: {servo arm: 1 1/4 in, horn height: 36.3 mm, servo to hinge: 120 mm, rod side: below}
 low rates: {aileron: 55.55 %, elevator: 44.44 %, rudder: 66.66 %}
 trims: {elevator: 0.27 deg, rudder: -0.33 deg}
 """
@@ -60,12 +62,12 @@ def rows_of(text: str) -> dict[str, str]:
     rows, above = {}, ""
     body = text.split("\n\n", 1)[1].split("\n\nFound on the field")[0]
     for line in body.splitlines():
-        if match := re.fullmatch(r"  (\S[^:]*): (.*?)(?:  \(.*\)?)?", line):
+        if match := re.fullmatch(r"  (\S[^:]*): (.*?)(?:  [(_].*)?", line):
             label, value = match[1], match[2]
         else:
             label, value = line[:LABEL].rstrip(), line[LABEL + 2 : LABEL + 2 + SET].strip()
             above, label = (above, f"{above}{label}") if label.startswith("  ") else (label, label)
-        if value:
+        if value and value != "found":
             rows[label] = value
     return rows
 
@@ -100,6 +102,10 @@ def setup_file(text: str, name: str, airframe: str) -> str:
             put(value, "incidence", match[1])
         elif match := re.fullmatch(r"mix (\S+) to (\S+)", label):
             file.setdefault("mixes", []).append({"from": match[1], "to": match[2], "gain": value})
+        elif "  " in label:
+            continue  # follows from others
+        elif match := re.fullmatch(r"(aileron|elevator|rudder) (.+)", label):  # nothing else is called after a control
+            put(value, "linkages", match[1], *match[2].split(", "))
         elif " > " in label or label == "propeller mass":
             put(
                 [part.strip() for part in value[1:-1].split(",")] if value.startswith("[") else value,
