@@ -93,7 +93,7 @@ class Tree:
         while known and known not in self.values:
             known = known[:-1]
         at_key = at_key or known != location
-        source, line, column = (self.keys if at_key else self.values).get(known) or self.values[()]
+        source, line, column = (self.keys if at_key else self.values).get(known) or self.values[known]
         return Problem(source.file, line, column, self.path(location), why)
 
 

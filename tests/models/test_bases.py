@@ -124,8 +124,8 @@ def test_texts_alone_rebuild_it_and_a_record_is_flown_again(files, tmp_path):
          ('mine.yaml:5:8: trims: found "none"; allowed: a value, for the base has nothing there to take away;'
           " try: leave the line out")),
         # both at once: the file's own first
-        ("from: half.yaml\ncg: 150\n", "from: precision\npropeller: 21x\n",
-         ('mine.yaml:5:5: cg: found "150", a number without a unit; allowed: a share of the mean aerodynamic chord from'
+        ("from: half.yaml\n\ncg: 150\n", "from: precision\npropeller: 21x\n",
+         ('mine.yaml:6:5: cg: found "150", a number without a unit; allowed: a share of the mean aerodynamic chord from'
           ' -50 % to 150 %, such as "33 %", or a distance behind the wing root leading edge from -1 m to 2 m, such as'
           ' "150 mm"; try: "150 mm" or "150 %"\n'
           'half.yaml:5:12: propeller: found "21x"; allowed: diameter x pitch in inches, and the blade count if it is'
@@ -152,6 +152,16 @@ def test_texts_alone_rebuild_it_and_a_record_is_flown_again(files, tmp_path):
 def test_whole_messages(files, tmp_path, mine, half, whole):
     path = files(mine=mine, half=half)
     assert message_of(load_setup, path).replace(f"{tmp_path}/", "") == whole
+
+
+def test_what_is_replaced_is_looked_at_no_more(files):
+    half = "from: precision\ncg:\npropeller: 21x\nmixes: [{from: a, from: b}]\nthrows: {elevator: {up: &x 1}}\n"
+    assert ":8:25: found an anchor" in message_of(load_setup, files(half=half))
+    half = half.replace("&x 1", "")
+    places = [line.split(": ")[0].split(":", 1)[1] for line in message_of(load_setup, files(half=half)).splitlines()]
+    assert places == ["5:4", "6:12", "7:9", "7:9", "7:19", "8:25"]  # a missing key where its group stands
+    mine = "from: half.yaml\ncg: 33 %\npropeller: 21x13\nmixes: []\nthrows: {elevator: {up: 13 deg}}\n"
+    assert load_setup(files(mine=mine, half=half)).cg == (0.33, "mac")
 
 
 def test_a_name_of_its_own(files, tmp_path):

@@ -102,6 +102,7 @@ def test_a_setup_on_another_needs_next_to_nothing():
     assert faults(mine | {"throws": {"elevator": {"up": "20 deg"}}, "mixes": "none"}, schema, schema) == []
     assert faults(mine | {"throws": {"elevator": {"up": "20 mm"}}}, schema, schema) != []
     assert faults(mine | {"throws": {"elevater": {}}}, schema, schema) != []
+    assert faults(mine | {"mixes": [{"from": "rudder", "to": "elevator"}]}, schema, schema) != []  # lists stay whole
     assert faults({**mine, "name": "none!"}, schema, schema) != []
     del mine["from"]
     assert len(faults(mine, schema, schema)) == 8

@@ -219,3 +219,21 @@ def test_the_pattern_for_editors_takes_what_is_read(data):
 @pytest.mark.parametrize("text", ["28", "28 furlongs", "28 mm mm", "mm", "28 g", "1/2 1/2 mm", "x 28 mm"])
 def test_the_pattern_for_editors_refuses(text):
     assert not re.search(DIMENSIONS["length"].pattern, text)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension"),
+    [
+        ("28\u00b0", "angle"),
+        ("0.12 s / 60\u00b0", "servo speed"),
+        ("25 \u00b5m", "length"),
+        ("25 \u03bcm", "length"),
+        ("16 m\u03a9", "resistance"),
+        ("120 cm\u00b2", "area"),
+        ("\u22123 m", "length"),
+        ("4 lb 1 1/2 oz", "mass"),
+    ],
+)
+def test_the_pattern_for_editors_knows_signs(text, dimension):
+    assert math.isfinite(parse(text, dimension))
+    assert re.search(DIMENSIONS[dimension].pattern, text)
