@@ -5,20 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from models.bases import NONE, OWN
-from models.errors import UnknownName
 from models.fields import Document
-from models.loader import document_schemas
 from models.marks import in_schema
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-
-def json_schema(kind: str) -> dict[str, Any]:
-    """The JSON Schema of a kind of file of a plane: "airframe", "setup" or "blade family".  Raises `UnknownName`."""
-    kinds = document_schemas()
-    if kind not in kinds:
-        raise UnknownName("kind of file", kind, kinds)
-    return schema_of(kinds[kind])
 
 
 def schema_of(model: type[Document]) -> dict[str, Any]:

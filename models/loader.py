@@ -148,6 +148,16 @@ def built_in_text(kind: str, name: str) -> str:
     return _builtin(kind)[name].read_text(encoding="utf-8")
 
 
+def json_schema(kind: str) -> dict[str, Any]:
+    """The JSON Schema of a kind of file, for editors: "airframe", "setup" or "blade family".  Raises `UnknownName`."""
+    from models.editors import schema_of
+
+    kinds = document_schemas()
+    if kind not in kinds:
+        raise UnknownName("kind of file", kind, kinds)
+    return schema_of(kinds[kind])
+
+
 def document_schemas() -> dict[str, type[Document]]:
     """The schema of every kind of file."""
     from models.blade_schema import BladeFamilyFile

@@ -48,6 +48,28 @@ LEFT_OUT = {
     ("SetupFile", "thrust line"): "the airframe's",
     ("SetupFile", "low rates"): "60 % of full throw",
     ("SetupFile", "trims"): "where level flight trims",
+    ("AirframeFile", "structure"): "loads are told without what carries them",
+    ("JoinerPart", "root rib"): "the fuselage's side",
+    ("JoinerPart", "pin"): "no pin",
+    ("StructurePart", "load factor"): "no limit of your own",
+    ("SetupFile", "linkages"): "straight and ideal ones",
+    ("Linkages", "aileron"): "a straight and ideal one",
+    ("Linkages", "elevator"): "a straight and ideal one",
+    ("Linkages", "rudder"): "a straight and ideal one",
+    ("LinkagePart", "horn offset"): "estimate: 0 mm",
+    ("LinkagePart", "arm neutral"): "estimate: 0 deg",
+    ("LinkagePart", "servo to hinge"): "estimate: four times the horn height; or from the rod length",
+    ("LinkagePart", "rod length"): "from servo to hinge",
+    ("LinkagePart", "hinge height"): "estimate: such that the rod lies along the chord at neutral",
+    ("LinkagePart", "servo travel"): "estimate: 60 deg each way",
+    ("LinkagePart", "rod play"): "estimate: 0.1 mm",
+    ("LinkagePart", "gear play"): "estimate: 0.3 deg",
+    ("HalfLinkagePart", "rod side"): "estimate: below",
+    ("HalfLinkagePart", "other half"): "as this one",
+    ("RudderLinkagePart", "rod side"): "estimate: right",
+    **{("LinkageChange", key): "as on this half" for key in (
+        "servo arm", "horn height", "horn offset", "arm neutral", "servo to hinge", "rod length", "hinge height",
+        "servo travel", "rod play", "gear play")},
     ("ShaftChange", "at"): "the airframe's",
     ("ShaftChange", "down"): "the airframe's",
     ("ShaftChange", "right"): "the airframe's",
@@ -138,10 +160,11 @@ def left_out(group: type[BaseModel], name: str, info: FieldInfo) -> str:
     if info.is_required():
         return "needed"
     key = info.alias or name
-    if (group.__name__, key) in LEFT_OUT:
-        return LEFT_OUT[group.__name__, key]
+    for form in group.__mro__:  # a form of a group is left out as that which it is a form of
+        if (form.__name__, key) in LEFT_OUT:
+            return LEFT_OUT[form.__name__, key]
     if info.default in (None, (), "") or not isinstance(info.default, float | int | str | tuple):
-        return "none"
+        return "-"
     return as_written(info.default, kind_of(info))
 
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from models.assemble import propeller_mass
-from models.editors import json_schema
 from models.errors import UserError
 from models.loader import (
+    json_schema,
     known_airframes,
     known_blade_families,
     known_setups,

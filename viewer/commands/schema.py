@@ -25,7 +25,8 @@ def run(options: argparse.Namespace) -> int:
     if kind not in KINDS:
         near = " or ".join(nearest(kind, KINDS))
         raise OptionError("kind of file", Refused(quoted(options.kind), ", ".join(KINDS), near))
-    from models.editors import json_schema, schema_of
+    from models.editors import schema_of
+    from models.loader import json_schema
     from viewer.documents import written
     from viewer.files import check_writable, write_whole
 

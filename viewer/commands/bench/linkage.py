@@ -138,10 +138,7 @@ def _check_together(options: argparse.Namespace) -> None:
 
 def _parts(loaded: Loaded) -> dict[str, LinkagePart]:
     """The linkages as the setup file has them, by control."""
-    from models.reading import read_text
-    from models.setup_schema import SetupFile
-
-    linkages = read_text(loaded.texts["setup"], "setup", SetupFile).value.linkages
+    linkages = loaded.documents["setup"].value.linkages
     return {name: part for name, part in linkages or () if part is not None}
 
 
@@ -151,8 +148,6 @@ def _as_tried(options: argparse.Namespace, loaded: Loaded) -> Setup:
 
     from models.linkage_schema import PARTS, Linkages
     from models.linkages import changed, linkage, linkage_problems
-    from models.reading import read_text
-    from models.setup_schema import SetupFile
 
     setup, control = loaded.setup, options.control
     if options.change is None and options.other_half is None:
@@ -174,7 +169,7 @@ def _as_tried(options: argparse.Namespace, loaded: Loaded) -> Setup:
         other = _change("--other-half", options.other_half)
     if other is not None:
         part = part.model_copy(update={"other_half": other})
-    throws = {name: dict(t) for name, t in read_text(loaded.texts["setup"], "setup", SetupFile).value.throws}
+    throws = {name: dict(t) for name, t in loaded.documents["setup"].value.throws}
     problems = []
     for where, refused in linkage_problems(Linkages.model_construct(**{control: part}), throws):
         option = "--other-half" if options.other_half is not None and "other half" in f"{where} {refused}" else "--try"
