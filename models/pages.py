@@ -49,6 +49,9 @@ LEFT_OUT = {
     ("SetupFile", "low rates"): "60 % of full throw",
     ("SetupFile", "trims"): "where level flight trims",
     ("AirframeFile", "structure"): "loads are told without what carries them",
+    ("AirframeFile", "wheels"): "scales say where they stand",
+    ("WheelsPart", "tail"): "no wheel there",
+    ("WheelsPart", "nose"): "no wheel there",
     ("JoinerPart", "root rib"): "the fuselage's side",
     ("JoinerPart", "pin"): "no pin",
     ("StructurePart", "load factor"): "no limit of your own",
@@ -77,7 +80,6 @@ LEFT_OUT = {
 EXAMPLES_FROM = ("precision", "corrie-310-precision")
 # what single values say, and checks between fields, which are written beside the fields
 OF_VALUES = ("units", "fields")
-OF_THE_CATALOGUE = ("errors", "messages", "nodes", "reading", "loader", "bases", "pages", "editors")
 HEAD = f"""\
 # The files of a plane
 
@@ -87,6 +89,7 @@ A setup, an airframe and a blade family are a YAML file each. They are named by 
 that ends in .yaml (or .yml, or that has a / in it), which is relative to the file that it stands in.
 
 * A value carries its unit: "152 mm", "62 oz", "28 deg". Also read: fractions ("14 1/2 in"), two units ("5 lb 6 oz").
+* A "~" ahead of a number ("~620 g") says that it is an estimate; `upline balance` tells what that leaves open.
 * Stations are x aft of the wing root leading edge, y to the right, z up.
 * "Left out" says what holds where a key is left out; "needed" keys may not be. Estimates are listed by `upline balance`.
 * A setup may build on another with `from:`. It then has only what differs. Groups are put together down to single values,
@@ -268,8 +271,8 @@ def _messages() -> list[str]:
     lines += [
         f"| {name} | {m.found} | {m.allowed} | {m.advice} |".replace("|  |", "| |") for name, m in CATALOGUE.items()
     ]
-    others = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
-    between = [name for name in others if name not in (*OF_VALUES, *OF_THE_CATALOGUE)]
+    modules = sorted(path.stem for path in Path(__file__).parent.glob("*.py"))
+    between = [name for name in modules if name.endswith("schema") or name == "linkages"]
     for title, modules in (("Single values", OF_VALUES), ("Between fields", between)):
         rows = [row for module in modules for row in _refusals(module)]
         lines += ["", f"### {title}", "", "| found | allowed | try |", "|---|---|---|"]

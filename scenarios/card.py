@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from models.bases import OWN
 from models.entries import Entry, Path, entries
 from models.loader import Loaded
+from models.marks import is_marked
 from sim.build import Plane
 from sim.description import Airframe, Surface
 
@@ -74,7 +75,12 @@ def card(loaded: Loaded, plane: Plane, cg: str | None = None) -> Card:
     shown |= {(*row.path[:-1], key) for row in rows if row.path[:1] == ("mixes",) for key in ("from", "to")}
     left = [entry for path, entry in found.items() if path not in shown and path[0] not in OWN and entry.text]
     rows += _left(left, {path[0] for path in shown if path})
+    rows = [replace(row, note="estimated") if is_marked(_text(found, row)) and not row.note else row for row in rows]
     return Card(setup.name, setup.airframe.name, setup.about, setup.way_of_flying, tuple(rows), whole_file(loaded, cg))
+
+
+def _text(found: dict[Path, Entry], row: Row) -> str:
+    return found[row.path].text if row.path in found else ""
 
 
 def _left(left: list[Entry], told: set[str]) -> Iterator[Row]:

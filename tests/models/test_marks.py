@@ -127,4 +127,4 @@ def test_json_schema_knows_the_mark_where_it_is_read():
     share = defs["FlapPart"]["properties"]["from"]["anyOf"][0]["pattern"]
     assert all(re.search(share, text) for text in ("9 %", "~9 %", "~0.09"))
     assert "~" not in str(json_schema("blade family")) and '"measured"' not in str(json_schema("setup"))
-    assert re.search(json_schema("setup")["properties"]["propeller"]["pattern"], "~20x13")
+    assert re.search(json_schema("setup")["$defs"]["whole"]["properties"]["propeller"]["pattern"], "~20x13")

@@ -37,6 +37,10 @@ MORE_EDITS = [
      f'f.yaml:70:1: more: found an unknown key "more"; allowed: {TOP}')),
     (PLANE, "    root: {at: [0 mm, 0 mm, 0 mm], chord: 500 mm}", "    root: here",
      'f.yaml:11:11: surfaces > wing > root: found "here"; allowed: a group of keys: at, chord'),
+    (SETUP, "cg: 31 %", "cg: ~", ('f.yaml:7:5: cg: found "~" without a number; allowed: a value; try: an estimate such as'
+     ' "~620 g", or leave the line out')),
+    (SETUP, "cg: 31 %", "cg: ~~31 %", ('f.yaml:7:5: cg: found "~~31 %"; allowed: one "~" ahead of a number that is an'
+     ' estimate; try: "~31 %"')),
     (SETUP, "servos:", "throttle curve: [0 %]\nservos:", "f.yaml:15:17: throttle curve: found 1 entries; allowed: at least 2"),
     (SETUP, "servos:", f"throttle curve: [{'0 %, ' * 18}0 %]\nservos:",
      "f.yaml:15:17: throttle curve: found 19 entries; allowed: at most 17"),
@@ -108,6 +112,9 @@ CASES = [
       " try: battery")),
     ("no such surface", lambda d: setup_with(d, "cg: 31 %", "incidence: {wng: 1 deg}\ncg: 31 %"),
      'DIR/mine.yaml:7:18: incidence > wng: found "wng"; allowed: wing, stabiliser, fin; try: wing'),
+    ("name taken", lambda d: setup_with(d, "servos:", "ballast: [{name: motor, mass: 50 g, at: [0 m, 0 m, 0 m]}]\nservos:"),
+     ('DIR/mine.yaml:15:18: ballast > motor > name: found "motor" a second time; allowed: a name that no item of the airframe'
+      " or ballast has")),
     ("circle", lambda d: written(d / "a.yaml", f"{HEAD}name: a\nfrom: ./a.yaml\n"),
      ('DIR/a.yaml:4:7: from: found "./a.yaml", which builds on this one (DIR/a.yaml > DIR/a.yaml); allowed: a setup that'
       " does not")),

@@ -239,6 +239,19 @@ def test_what_the_awkward_card_says(awkward):
     assert re.search(r"  on low rates +7\.6 deg", text)  # 44.44 % of 17.19
 
 
+def test_estimates_and_ballast_are_told(tmp_path):
+    text = AWKWARD.replace("gain: 2.22 %", "gain: ~2.22 %").replace("down: 19.73 deg", "down: ~19.73 deg")
+    text += "ballast:\n  - {name: tail weight, mass: ~50 g, at: [1200 mm, 0 mm, 0 mm]}\n"
+    (tmp_path / "own.yaml").write_text(text, encoding="utf-8")
+    loaded = load(tmp_path / "own.yaml")
+    printed = text_of(loaded)
+    assert re.search(r"aileron down +19\.7 deg +47 mm  _______  estimated", printed)
+    assert re.search(r"Ballast +found\ntail weight mass +~50 g +_______  estimated\n", printed)
+    assert "mass ready to fly               6.54 kg" in printed
+    (tmp_path / "again.yaml").write_text(json.dumps(card(loaded, flyable(loaded.setup)).file), encoding="utf-8")
+    assert load(tmp_path / "again.yaml").setup == loaded.setup
+
+
 def test_columns_and_titles_agree():
     assert all(len(title) <= LABEL + SET + TRAVEL + 4 for title in TITLES.values())
     assert INCHES >= len("37 lb 10.8 oz")
