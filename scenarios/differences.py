@@ -14,6 +14,7 @@ from sim.description import Airframe
 from sim.lifting_surfaces import square_tipped
 
 MOST_OF_A_PART = 12  # differences of airframes or blades that are listed; with more of them it is another one
+LONGEST_JOINED = 42  # characters of a field's name, to leave room for two columns
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,8 @@ def joined(found: list[Difference]) -> list[Difference]:
         path = [[key] for key in difference.path]
         for other, cells in kept:
             apart = [i for i, (a, b) in enumerate(zip(other, path)) if a != b]
-            if cells == difference.cells and len(other) == len(path) and len(apart) == 1 and apart[0] > 0:
+            alike = cells == difference.cells and len(other) == len(path) and len(apart) == 1 and apart[0] > 0
+            if alike and len(difference.field) + sum(len(key) + 2 for key in other[apart[0]]) <= LONGEST_JOINED:
                 other[apart[0]] += path[apart[0]]
                 break
         else:

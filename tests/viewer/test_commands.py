@@ -226,6 +226,12 @@ def test_many_setups_and_long_names_fit_the_page(upline, own):
     assert out.count("way of flying") == 2  # in two blocks
 
 
+def test_two_setups_stand_side_by_side_whatever_differs(upline):
+    out = upline("compare", "precision", "corrie-310-precision", "--manoeuvre", "level-trim")[1]
+    assert max(map(len, out.splitlines())) <= 80
+    assert "precision  corrie-310-precision" in out.split("What that makes")[0]
+
+
 def test_numbers_as_pilots_read_them():
     shown = [number(v, "deg") for v in (-0.04, 0.0, 1.25, None, math.nan, math.inf)]
     assert shown == ["0.0", "0.0", "1.2", "-", "-", "-"]
