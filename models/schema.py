@@ -246,7 +246,7 @@ def _surface_shape(name: str, surface: SurfacePart) -> Iterator[tuple[Location, 
     half = ((tip[1] - root[1]) ** 2 + (tip[2] - root[2]) ** 2) ** 0.5
     if surface.tip_rounding > half > 0.0:
         found = f"{_mm(surface.tip_rounding)} on a half-span of {_mm(half)}"
-        yield (*here, "tip_rounding"), Refused(found, "no more than the distance from root to tip")
+        yield (*here, "tip rounding"), Refused(found, "no more than the distance from root to tip")
     flap = surface.flap
     if flap is not None and flap.from_ >= flap.to:
         found = f"from {flap.from_ * 100:g} % to {flap.to * 100:g} %"

@@ -100,6 +100,10 @@ def _run(arguments: list[str]) -> int:
     if arguments and not arguments[0].startswith("-") and arguments[0] not in COMMANDS:
         near = " or ".join(f"upline {name}" for name in nearest(arguments[0], COMMANDS)) or "upline --help"
         raise OptionError("command", Refused(quoted(arguments[0]), ", ".join(COMMANDS), near))
+    parts = getattr(COMMANDS.get(arguments[0]), "PARTS", None) if arguments else None
+    if parts and len(arguments) > 1 and not arguments[1].startswith("-") and arguments[1] not in parts:
+        near = " or ".join(f"upline {arguments[0]} {name}" for name in nearest(arguments[1], parts))
+        raise OptionError(arguments[0], Refused(quoted(arguments[1]), ", ".join(parts), near))
     try:
         options = _parser().parse_args(_cg_joined(arguments))
     except SystemExit:  # argparse has printed the help that was asked for

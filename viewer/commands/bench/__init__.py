@@ -7,5 +7,8 @@ from types import ModuleType
 from viewer.commands.bench import linkage, propeller, structure
 
 ABOUT = "what can be worked out in the workshop: linkage, servos, sticks, propeller, structure"
-EXAMPLES: list[str] = []
+EXAMPLES = [
+    "upline bench linkage extreme --control elevator",
+    'upline bench propeller precision --propellers "20x12, 22x8"',
+]
 PARTS: dict[str, ModuleType] = {"linkage": linkage, "propeller": propeller, "structure": structure}
