@@ -301,11 +301,7 @@ def setup(
             "elevator": d.Throw(throws.elevator.up, throws.elevator.down, throws.elevator.exponential),
             "rudder": d.Throw(throws.rudder.right, throws.rudder.left, throws.rudder.exponential),
         },
-        servos={
-            "aileron": d.Servo(file.servos.aileron.speed, file.servos.aileron.lag),
-            "elevator": d.Servo(file.servos.elevator.speed, file.servos.elevator.lag),
-            "rudder": d.Servo(file.servos.rudder.speed, file.servos.rudder.lag),
-        },
+        servos={name: part.to_description() for name, part in file.servos},
         linkages={name: linkage(part) for name, part in file.linkages or () if part is not None},
         mixes=tuple(d.Mix(mix.from_, mix.to, mix.gain) for mix in file.mixes),
         throttle_curve=file.throttle_curve,

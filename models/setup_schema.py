@@ -5,16 +5,18 @@ Values are in SI once read; `models.assemble` turns them into `sim.description`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Annotated, ClassVar
 
 from pydantic import Field
 
 from models.errors import Refused, quoted
-from models.fields import CentreOfGravity, Document, Group, Location, Name, OneOf, PropellerSize, Quantity, Text
+from models.fields import CentreOfGravity, Count, Document, Group, Location, Name, OneOf, PropellerSize, Quantity, Text
 from models.linkage_schema import Linkages
 from models.linkages import linkage_problems
 from models.schema import About, PartName, Point, Share, Tilt
+from sim.description import Servo
 
 STICKS = ("aileron", "elevator", "rudder", "throttle")
 Deflection = Annotated[float, Quantity("angle", over="0 deg", most="75 deg")]
@@ -47,14 +49,53 @@ class Throws(Group):
 
 
 class ServoPart(Group):
-    """A servo as it moves its surface: speed, and the time constant of its lag below that speed."""
+    """A servo at the voltage it runs on, and how many of them move one surface.
 
-    speed: Annotated[float, Quantity("servo speed", least="2 s/60deg", most="0.01 s/60deg")]
-    lag: Annotated[float, Quantity("duration", least="0 s", most="0.5 s")] = 0.02
+    Without a linkage speed and torque count at the surface: arm and horn of one length.
+    """
+
+    speed: Annotated[
+        float, Quantity("servo speed", least="2 s/60deg", most="0.01 s/60deg", description="without load")
+    ]
+    lag: Annotated[
+        float, Quantity("duration", least="0 s", most="0.5 s", description="time constant below that speed")
+    ] = 0.02
+    torque: (
+        Annotated[
+            float,
+            Quantity("torque", least="0.2 kg cm", most="200 kg cm", description="of one servo at stall; none: not felt"),
+        ]
+        | None
+    ) = None
+    count: Annotated[
+        int, Count(1, 6, "servos on one surface: on each aileron, on both elevator halves together, on the rudder")
+    ] = 1
+    full_torque_at: Annotated[
+        float,
+        Quantity("angle", least="0.2 deg", most="40 deg", description="error at which it pulls with its full torque"),
+    ] = math.radians(2.0)
+    dead_band: Annotated[
+        float, Quantity("angle", least="0 deg", most="5 deg", description="width in which it does not answer")
+    ] = 0.0
+    voltage: Annotated[float, Quantity("voltage", least="3 V", most="60 V")] | None = None
+    stall_current: Annotated[float, Quantity("current", over="0 A", most="60 A")] | None = None
+
+    def to_description(self) -> Servo:
+        """The servo of `sim.description`."""
+        return Servo(
+            speed=self.speed,
+            lag=self.lag,
+            torque=self.torque,
+            count=self.count,
+            band=self.full_torque_at,
+            dead_band=self.dead_band,
+            volts=self.voltage,
+            stall_current=self.stall_current,
+        )
 
 
 class Servos(Group):
-    """One servo, or a pair that moves as one, for each control."""
+    """The servos of each control."""
 
     aileron: ServoPart
     elevator: ServoPart

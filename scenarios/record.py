@@ -27,7 +27,7 @@ from sim import layout as L
 from sim.pilot import SKILLS
 from sim.recording import CHANNELS, COMMAND_AT, NAMES, STATE_AT
 
-FORMAT = 2
+FORMAT = 3
 LARGEST = 512 * 1024 * 1024  # bytes of a record's file that will be read
 WRITTEN_UNITS = {"rad": "deg", "rad/s": "deg/s"}
 

@@ -20,7 +20,7 @@ from sim.build import Plane
 from sim.flight import fly
 from sim.frames import G, quaternion_from_euler
 from sim.pilot import pilot_for
-from sim.trim import NoTrim, Trim, blank_state, settle
+from sim.trim import NoTrim, Trim, blank_state, full_throw, settle
 
 CLOSE = 1e-6  # worst acceleration left, in g or 10 rad/s2
 SIDESLIPS = (0.2, 0.35, 0.1, 0.5)  # rad, where the search for a knife edge starts
@@ -71,8 +71,7 @@ def steady_flight(plane: Plane, level: Trim, airspeed: float, height: float, cli
 def within_throws(plane: Plane, command: np.ndarray, what: str) -> None:
     """Raise NoTrim when `what` needs more of a control than its throw."""
     for name, at in (("elevator", L.ELEVATOR), ("aileron", L.AILERON_LEFT), ("rudder", L.RUDDER)):
-        throw = plane.setup.throws[name]
-        if abs(command[at]) > max(throw.positive, throw.negative):
+        if abs(command[at]) > full_throw(plane, name):
             raise NoTrim(f"{what} needs {math.degrees(abs(command[at])):.0f} deg of {name}, more than its throw")
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from sim import layout as L
 from sim.build import Plane
-from sim.transmitter import MIX, STICKS, TRIM, unshaped
+from sim.transmitter import MIX, STICKS, THROW_NEGATIVE, THROW_POSITIVE, TRIM, unshaped
 from sim.trim import Trim
 
 
@@ -59,8 +59,8 @@ def angle(plane: Plane, axis: int, share: float) -> float:
 
 
 def throw(plane: Plane, axis: int, effect: float) -> float:
-    """Full throw in rad on the side of `effect`; of the ailerons, the mean of up and down."""
-    travel = plane.setup.throws[STICKS[axis]]
+    """Full throw in rad, as commands count, on the side of `effect`; of the ailerons, the mean of up and down."""
+    positive, negative = float(plane.chain[THROW_POSITIVE + axis]), float(plane.chain[THROW_NEGATIVE + axis])
     if axis == 0:
-        return 0.5 * (travel.positive + travel.negative)
-    return travel.positive if effect >= 0.0 else travel.negative
+        return 0.5 * (positive + negative)
+    return positive if effect >= 0.0 else negative

@@ -20,6 +20,7 @@ from sim.lifting_surfaces import aspect_ratio, place_surfaces, square_tipped
 from sim.mass_properties import MassProperties, mass_properties, slide_to_cg
 from sim.powerplant import place_power
 from sim.propeller import blade_stations, propeller_table
+from sim.servo import place_servos
 from sim.transmitter import transmitter_chain
 
 
@@ -111,15 +112,9 @@ def build(setup: Setup) -> Plane:
     table = cached_table(propeller)
     model[L.ROTOR_INERTIA] = airframe.power.rotor_inertia + propeller_inertia(propeller)
     place_power(airframe.power, propeller, table, model)
-    for control, name in (
-        (L.AILERON_LEFT, "aileron"),
-        (L.AILERON_RIGHT, "aileron"),
-        (L.ELEVATOR, "elevator"),
-        (L.RUDDER, "rudder"),
-    ):
-        model[L.SERVO_SPEED + control] = setup.servos[name].speed
-        model[L.SERVO_LAG + control] = setup.servos[name].lag
-    return Plane(setup, model, table, transmitter_chain(setup), mass, mac, leading, area, span, strips, items)
+    chain = transmitter_chain(setup)
+    place_servos(setup, model, chain)
+    return Plane(setup, model, table, chain, mass, mac, leading, area, span, strips, items)
 
 
 def reshaped(plane: Plane, airframe: Airframe) -> Plane:

@@ -7,6 +7,7 @@ resistances in ohm, currents in A.  Nothing here computes; see `sim.build`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 Vector = tuple[float, float, float]
@@ -255,10 +256,23 @@ class Throw:
 
 @dataclass(frozen=True)
 class Servo:
-    """`speed` in rad/s of the surface; `lag` in s is the first-order time constant below that speed."""
+    """What moves one surface (one aileron, both elevator halves, the rudder): `count` equal servos.
+
+    Of each: `speed` in rad/s without load; `lag` in s, the first-order time constant below
+    that speed; `torque`, N m at stall (None: not given, no load is felt); `band`, the error
+    (rad) at which it pulls with that torque; `dead_band` (rad), the whole width in which it does not answer; `volts` it
+    runs on and `stall_current` (A), None where not given.
+    Without a linkage speed and torque are taken as they reach the surface, arm and horn of one length.
+    """
 
     speed: float
     lag: float = 0.02
+    torque: float | None = None
+    count: int = 1
+    band: float = math.radians(2.0)
+    dead_band: float = 0.0
+    volts: float | None = None
+    stall_current: float | None = None
 
 
 @dataclass(frozen=True)

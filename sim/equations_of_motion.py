@@ -17,7 +17,7 @@ from sim.lifting_surfaces import load_strips
 from sim.powerplant import shaft_torque
 from sim.propeller import COLUMNS, propeller_look_up
 from sim.section_aero import flap_rotation
-from sim.servo import servo_rate
+from sim.servo import surface_rate
 from sim.slipstream import fill_slipstream
 from sim.wind import add_gusts, gust_at, set_gusts, steady_share
 
@@ -28,7 +28,7 @@ STILL_WAKE = 0.05  # m/s
 
 @kernel
 def _set_flaps(x, m):
-    """Fill the flap rows from the servo states."""
+    """Fill the flap rows from the surfaces."""
     for c in range(L.CONTROLS):
         m[L.STAGE_FLAP + 2 * c] = math.sin(x[L.SERVO + c])
         m[L.STAGE_FLAP + 2 * c + 1] = math.cos(x[L.SERVO + c])
@@ -169,12 +169,16 @@ def derivatives(x, command, m, table, dx):
     dx[L.ROTOR] = (torque_motor - torque_air) / m[L.ROTOR_INERTIA]
     dx[L.CHARGE] = drain
     dx[L.POWER_LAG] = lag_rate
+    airspeed = math.sqrt(u * u + v * v + w * w)
+    in_jet = airspeed + 2.0 * abs(w0)
     for c in range(L.CONTROLS):
-        dx[L.SERVO + c] = servo_rate(x[L.SERVO + c], command[c], m[L.SERVO_SPEED + c], m[L.SERVO_LAG + c])
+        dx[L.SERVO + c] = surface_rate(
+            m, c, x[L.SERVO + c], command[c], m[L.HINGE_MOMENT + c], in_jet * in_jet
+        )
     for i in range(L.PAD):
         dx[L.CIRCULATION + i] = m[L.D_GAMMA + i]
         dx[L.SEPARATION + i] = m[L.D_SEPARATION + i]
-    dx[L.AIR_PATH] = max(math.sqrt(u * u + v * v + w * w), m[L.SWEPT])
+    dx[L.AIR_PATH] = max(airspeed, m[L.SWEPT])
 
 
 @kernel

@@ -12,7 +12,7 @@ never overlap and turns the strip loops into vector code::
 The state of a flight is one vector::
 
     north east down | q0 q1 q2 q3 | u v w | p q r | rotor speed | charge or fuel used | acting throttle |
-    servos (4) | circulation (PAD) | separation (PAD) | distance flown through the air
+    surfaces, as their servos hold them (4) | circulation (PAD) | separation (PAD) | distance flown through the air
 
 Circulation in m2/s, separation point 0 (separated) to 1 (attached), SI throughout.  In turbulence the series of the
 gusts (`sim.wind`) follow behind SIZE.
@@ -35,7 +35,7 @@ AIR_PATH = SEPARATION + PAD
 STATE = AIR_PATH + 1
 
 # ---- command vector: what the transmitter sends ------------------------------------
-THROTTLE = CONTROLS  # after the four surface commands (rad)
+THROTTLE = CONTROLS  # after the four servo commands (rad, as at the surface: servo angle times the linkage's rate at neutral)
 COMMAND = CONTROLS + 1
 
 # ---- account by part: forces and moments about the CG, body axes ---------------------
@@ -114,8 +114,19 @@ PUMPING = _take(1)  # torque against a shut throttle
 BREATHING = _take(1)  # rotor speed at which an open throttle passes 0.62 of the full charge
 IDLE_OPENING = _take(1)
 STIFFNESS = _take(1)  # fastest circulation rate per local speed, 1/m
-SERVO_SPEED = _take(CONTROLS)
+SERVO_SPEED = _take(CONTROLS)  # of a servo without load; all angles and rates as at the surface
 SERVO_LAG = _take(CONTROLS)
+SERVO_LOADED = _take(CONTROLS)  # 0: a servo that no load moves, straight on the surface
+SERVO_GIVE = _take(CONTROLS)  # 1 / stall torque of all of a surface's servos; 0: not given
+SERVO_BAND = _take(CONTROLS)  # error at which it pulls with its full torque
+SERVO_PLAY = _take(CONTROLS)  # half of the play and the dead band at the surface
+SERVO_PLAY_HELD = _take(CONTROLS)  # hinge moment below which the surface stands inside its play
+SERVO_YIELD = _take(CONTROLS)  # angle given back over angle asked for, over speed squared
+SERVO_LOW, SERVO_HIGH = _take(CONTROLS), _take(CONTROLS)  # mechanical stops
+LINKAGE_POINTS = 33
+LINKAGE_SCALE = _take(CONTROLS)  # 1 / deflection at the ends of the tables; 0: no linkage
+LINKAGE_ANGLE = _take(CONTROLS * LINKAGE_POINTS)  # servo angle over deflection, by control
+LINKAGE_RATE = _take(CONTROLS * LINKAGE_POINTS)  # surface over servo there, over that at neutral
 FUSELAGE_CROSS_DRAG = _take(1)
 _end += -_end % 8
 

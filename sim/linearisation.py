@@ -157,7 +157,7 @@ class _Coordinates:
     def rates(self, y: np.ndarray, controls: np.ndarray) -> np.ndarray:
         """Rates of the coordinates at `y`, with `controls` (elevator, aileron, rudder, throttle) added to the trim's.
 
-        Settled: surfaces and an engine's acting throttle stand where they are commanded and the flow has come to rest.
+        Settled: surfaces and an engine's acting throttle stand where their commands bring them and the flow has come to rest.
         Free: servos, acting throttle and flow are states like all others.
         """
         x, command = self.trim.x.copy(), self.trim.command.copy()
@@ -174,7 +174,7 @@ class _Coordinates:
         else:
             x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
             x[L.POWER_LAG] = steady_throttle_state(self.plane.model, command[L.THROTTLE])
-            relax_flow(x, command, self.plane.model, self.plane.table, dx, LAPS)
+            relax_flow(x, command, self.plane.model, self.plane.table, dx, LAPS, True)
         out = np.zeros(len(y))
         out[self.plain] = dx[self.places[self.plain]]
         p, q, r = self.frame.T @ x[L.RATES : L.RATES + 3]
@@ -252,7 +252,7 @@ def pitch_stability(plane: Plane, trim: Trim, step: float = math.radians(0.5)) -
     for alpha in (alpha0 - step, alpha0 + step):
         x = blank_state(height)
         x[L.VELOCITY], x[L.VELOCITY + 2] = airspeed * math.cos(alpha), airspeed * math.sin(alpha)
-        x[L.SERVO : L.SERVO + L.CONTROLS] = trim.command[: L.CONTROLS]
+        x[L.SERVO : L.SERVO + L.CONTROLS] = trim.x[L.SERVO : L.SERVO + L.CONTROLS]
         loads = steady_loads(plane, x, trim.command, still)
         loads = np.delete(loads, [L.WEIGHT, *PROPULSION], axis=0).sum(axis=0)
         lift = loads[0] * math.sin(alpha) - loads[2] * math.cos(alpha)

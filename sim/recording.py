@@ -49,6 +49,10 @@ CHANNELS = (
     ("rolled", "rad", "angle turned about body x since the start of the phase, right positive"),
     ("pitched", "rad", "likewise about body y, toward the canopy positive"),
     ("turned", "rad", "likewise about the vertical, right positive"),
+    ("left aileron hinge moment", "N m", "of the air, trailing edge down positive"),
+    ("right aileron hinge moment", "N m", "of the air, trailing edge down positive"),
+    ("elevator hinge moment", "N m", "of the air on both halves, trailing edge down positive"),
+    ("rudder hinge moment", "N m", "of the air, trailing edge left positive"),
 )
 NAMES = tuple(name for name, _, _ in CHANNELS)
 N_CHANNELS = len(CHANNELS)
@@ -60,7 +64,7 @@ ROW = STATE_AT + L.STATE
 
 _T, _PT, _N, _E, _H, _V, _ALPHA, _BETA, _GAMMA, _CHI = range(10)
 _BANK, _PITCH, _HEADING, _P, _Q, _R, _NX, _NY, _NZ, _CLIMB = range(10, 20)
-_STICKS, _SURFACES, _ROTOR, _THRUST, _CURRENT, _STALLED, _WIND, TURNED = 20, 24, 28, 29, 30, 31, 32, 35
+_STICKS, _SURFACES, _ROTOR, _THRUST, _CURRENT, _STALLED, _WIND, TURNED, _HINGES = 20, 24, 28, 29, 30, 31, 32, 35, 38
 
 
 @kernel
@@ -99,6 +103,7 @@ def fill_channels(x, sticks, dx, m, time, phase_time, row):
     for i in range(4):
         row[_STICKS + i] = sticks[i]
         row[_SURFACES + i] = x[L.SERVO + i]
+        row[_HINGES + i] = m[L.HINGE_MOMENT + i]
     row[_ROTOR] = x[L.ROTOR]
     t = L.ACCOUNT + 6 * L.THRUST
     row[_THRUST] = m[t] * m[L.SHAFT] + m[t + 1] * m[L.SHAFT + 1] + m[t + 2] * m[L.SHAFT + 2]

@@ -63,14 +63,14 @@ def stability_derivatives(plane: Plane, trim: Trim, power: bool = True) -> Stabi
     def coefficients(moved: np.ndarray) -> np.ndarray:
         relative, alpha, beta = moved[0], alpha0 + moved[1], beta0 + moved[2]
         speed = airspeed * (1.0 + relative)
-        x, command = trim.x.copy(), trim.command.copy()
+        x = trim.x.copy()
         x[L.VELOCITY : L.VELOCITY + 3] = speed * np.array(
             [math.cos(alpha) * math.cos(beta), math.sin(beta), math.sin(alpha) * math.cos(beta)]
         )
         x[L.RATES : L.RATES + 3] = to_stability.T @ (moved[3:6] * 2.0 * airspeed / lengths[3:])
-        command[[L.ELEVATOR, L.AILERON_LEFT, L.AILERON_RIGHT, L.RUDDER]] += moved[[6, 7, 7, 8]] * [1.0, -1.0, 1.0, 1.0]
-        x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
-        loads = np.delete(steady_loads(plane, x, command, table), out, axis=0).sum(axis=0)
+        surfaces = [L.SERVO + c for c in (L.ELEVATOR, L.AILERON_LEFT, L.AILERON_RIGHT, L.RUDDER)]
+        x[surfaces] += moved[[6, 7, 7, 8]] * [1.0, -1.0, 1.0, 1.0]
+        loads = np.delete(steady_loads(plane, x, trim.command, table), out, axis=0).sum(axis=0)
         lift = loads[0] * math.sin(alpha) - loads[2] * math.cos(alpha)
         drag = -loads[0] * math.cos(alpha) - loads[2] * math.sin(alpha)
         return np.r_[lift, drag, loads[1], to_stability @ loads[3:]] / (0.5 * rho * airspeed**2 * area * lengths)

@@ -22,6 +22,8 @@ from sim.frames import G, quaternion_from_euler
 from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG
 from sim.powerplant import steady_throttle_state, throttle_for_torque
 from sim.propeller import COLUMNS
+from sim.servo import CONTROLS, servo_loads
+from sim.transmitter import STICKS, THROW_NEGATIVE, THROW_POSITIVE
 
 SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
 FLOW_FIRST = 40  # laps of circulation alone
@@ -54,8 +56,8 @@ class Trim:
 
     @property
     def elevator(self) -> float:
-        """Elevator deflection in rad, trailing edge down positive."""
-        return float(self.command[L.ELEVATOR])
+        """Elevator deflection in rad, trailing edge down positive, as the servo holds it."""
+        return float(self.x[L.SERVO + L.ELEVATOR])
 
     @property
     def duty(self) -> float:
@@ -64,11 +66,12 @@ class Trim:
 
 
 @kernel
-def relax_flow(x, command, m, table, dx, limit):
+def relax_flow(x, command, m, table, dx, limit, servos=False):
     """Bring circulation and separation to their steady values for a frozen motion; returns the last change.
 
     Circulation goes first and separation follows slowly, as in a motion that is entered
-    gently: where two flows are possible, the attached one is found.
+    gently: where two flows are possible, the attached one is found.  With `servos` the
+    surfaces go to where their servos hold them against the air; else they stay.
     """
     change = 0.0
     loose, slow = 1.0, 0.1  # share of the step taken by circulation of separated strips, and by separation
@@ -86,6 +89,11 @@ def relax_flow(x, command, m, table, dx, limit):
                 step = slow * SEPARATION_LAG * dx[L.SEPARATION + i] / m[L.PACE + i]
                 x[L.SEPARATION + i] += step
                 change = max(change, abs(step))
+        if servos:
+            for c in range(L.CONTROLS):
+                step = m[L.SERVO_LAG + c] * dx[L.SERVO + c]
+                x[L.SERVO + c] += step
+                change = max(change, abs(step))
         if change < 1e-9 and lap > FLOW_FIRST:
             break
     derivatives(x, command, m, table, dx)
@@ -94,8 +102,8 @@ def relax_flow(x, command, m, table, dx, limit):
 
 @kernel
 def settle(x, command, m, table, dx):
-    """Relax the flow and set the throttle in `command` that keeps the rotor at its present speed; returns it."""
-    relax_flow(x, command, m, table, dx, LAPS)
+    """Relax the flow and the surfaces, and set the throttle in `command` that keeps the rotor at its present speed; returns it."""
+    relax_flow(x, command, m, table, dx, LAPS, True)
     radius = m[L.DISK_RADIUS]
     rho = density(-x[L.POSITION + 2])
     torque = m[L.PROP_OUT + 1] * rho * m[L.PROP_OUT + COLUMNS] * radius * radius * radius
@@ -186,8 +194,7 @@ def hover_trim(plane: Plane, height: float) -> Trim:
         if isinstance(stop, NoRoom) and stop.control != "aileron":
             raise
     # no ailerons stop the torque roll: hold nose and height, ailerons on their stop against it, roll left to itself
-    most = max(plane.setup.throws["aileron"].positive, plane.setup.throws["aileron"].negative)
-    stopped = math.copysign(most, plane.model[L.SENSE])
+    stopped = math.copysign(full_throw(plane, "aileron"), plane.model[L.SENSE])
 
     def place_rolling(unknown: np.ndarray) -> tuple[np.ndarray, float]:
         left, duty = place(np.r_[unknown[:4], stopped, unknown[4]])
@@ -215,22 +222,38 @@ def _solve(plane, x, command, place, starts, what: str) -> Trim:
         if error < 1e-6:
             break
     if best is None or best_error > 1e-5:
-        raise NoTrim(f"no steady state found for {what}")
+        raise NoTrim(f"no steady state found for {what}{_blown_back(plane, x, place, best)}")
     left, duty_needed = place(best)
     if duty_needed > 1.0:
         raise NoTrim(f"{what} needs more than full throttle")
     if duty_needed < 0.0:
         raise NoTrim(f"{what} needs more braking than the motor gives at idle")
-    throws = plane.setup.throws
     limits = (("elevator", L.ELEVATOR), ("aileron", L.AILERON_LEFT), ("rudder", L.RUDDER))
     for name, control in limits:
-        most = max(throws[name].positive, throws[name].negative)
+        most = full_throw(plane, name)
         if abs(command[control]) > most + 1e-9:
             needed = math.degrees(abs(command[control]))
             raise NoRoom(
                 name, f"{what} needs {needed:.0f} deg of {name}, more than its throw of {math.degrees(most):.0f} deg"
             )
     return Trim(x.copy(), command.copy(), best_error)
+
+
+def full_throw(plane: Plane, control: str) -> float:
+    """The greatest command (rad) that the stick alone gives a control, either way."""
+    axis = STICKS.index(control)
+    return float(max(plane.chain[THROW_POSITIVE + axis], plane.chain[THROW_NEGATIVE + axis]))
+
+
+def _blown_back(plane: Plane, x: np.ndarray, place, unknown) -> str:
+    """Why a search may have failed: servos that the air holds at their stall torque where it came nearest; or ""."""
+    if unknown is None:
+        return ""
+    place(unknown)
+    hinges = plane.model[L.HINGE_MOMENT : L.HINGE_MOMENT + L.CONTROLS]
+    loads = np.abs(servo_loads(plane.model, x[L.SERVO : L.SERVO + L.CONTROLS], hinges))
+    names = dict.fromkeys(name for name, load in zip(CONTROLS, loads) if load > 0.999)
+    return f": the air is stronger than the servo torque of {', '.join(names)}" if names else ""
 
 
 def static_thrust_ratio(plane: Plane) -> float:

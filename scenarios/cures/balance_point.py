@@ -13,6 +13,7 @@ from scenarios.cures.report import Cause, Cure, Option, Row
 from scenarios.cures.states import DEG, PITCH, changes_by_part, fastest_straight, moments, moved, speed_of, straight
 from scenarios.manoeuvres import flyable
 from scenarios.sticks import angle, beyond_throttle, set_trims
+from sim import layout as L
 from sim.build import Plane, with_cg
 from sim.description import Setup
 from sim.linearisation import pitch_stability
@@ -82,7 +83,7 @@ def cg_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
             continue
         # a little slower than what full throttle holds, so that a CG further aft, with more drag, still holds it
         speeds[line] = speed_of(state) - (0.5 if speed_of(state) < SPEED - 0.01 else 0.0)
-        at_trim = moved(state.command, "elevator", state.elevator - level.elevator)
+        at_trim = moved(state.command, "elevator", float((state.command - level.command)[L.ELEVATOR]))
         parts = changes_by_part(moments(plane, level.x, level.command), moments(plane, state.x, at_trim), PITCH)
         cure.causes += [Cause(f"{line} line", part, moment, *PITCHES) for part, moment in parts]
     if not speeds:

@@ -12,7 +12,7 @@ from sim.account import loads_of
 from sim.build import Plane
 from sim.frames import G, quaternion_from_euler
 from sim.powerplant import steady_throttle_state
-from sim.trim import LAPS, NoTrim, Trim, blank_state, relax_flow, settle
+from sim.trim import LAPS, NoTrim, Trim, blank_state, full_throw, relax_flow, settle
 
 DEG = 180.0 / math.pi
 ROTOR_PACE = 1000.0  # rad/s2, what a rotor's acceleration is measured by
@@ -86,7 +86,7 @@ def straight(
 def check_throws(plane: Plane, command: np.ndarray, what: str) -> None:
     """Raise NoTrim when a control would have to go beyond its throw."""
     for name, ((at, _), *_others) in CONTROLS.items():
-        most = max(plane.setup.throws[name].positive, plane.setup.throws[name].negative)
+        most = full_throw(plane, name)
         if abs(command[at]) > most + 1e-9:
             needed = f"{abs(command[at]) * DEG:.0f} deg of {name}"
             raise NoTrim(f"{what} needs {needed}, more than its throw of {most * DEG:.0f} deg")
@@ -107,7 +107,7 @@ def run_at(plane: Plane, x: np.ndarray, command: np.ndarray, throttle: float, dx
     """Rates `dx` of the state `x` with the flow settled and the power plant at `throttle`, at the rotor speed in `x`."""
     command[L.THROTTLE] = throttle
     x[L.POWER_LAG] = steady_throttle_state(plane.model, throttle)
-    relax_flow(x, command, plane.model, plane.table, dx, LAPS)
+    relax_flow(x, command, plane.model, plane.table, dx, LAPS, True)
 
 
 def speed_of(trim: Trim) -> float:
@@ -131,7 +131,7 @@ def moments(plane: Plane, x: np.ndarray, command: np.ndarray) -> np.ndarray:
     left out."""
     state, dx = x.copy(), np.zeros(L.STATE)
     state[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
-    relax_flow(state, command.copy(), plane.model, plane.table, dx, LAPS)
+    relax_flow(state, command.copy(), plane.model, plane.table, dx, LAPS, True)
     loads = loads_of(plane.model)
     # the motor balances the rotor: what speeds it up is taken out of the torque on the plane
     loads[L.TORQUE, 3:] += (

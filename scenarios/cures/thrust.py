@@ -168,7 +168,7 @@ def _surfaces_of(state: Trim, other: Trim) -> np.ndarray:
 
 def _price(cure: Cure, planes: list[Plane], levels: list[Trim]) -> None:
     """Level flight: the trim, and what opening the throttle asks for at once."""
-    trims = [-level.elevator * DEG for level in levels], [-float(level.command[L.RUDDER]) * DEG for level in levels]
+    trims = [-level.elevator * DEG for level in levels], [-float(level.x[L.SERVO + L.RUDDER]) * DEG for level in levels]
     for name, values, words in zip(("elevator", "rudder"), trims, WORDS):
         cure.price.append(Row(f"level, {SPEED:.0f} m/s: {name} trim", "deg", tuple(values), *words))
     asked = []

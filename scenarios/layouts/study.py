@@ -122,7 +122,7 @@ def _knife_edge(plane: Plane, level: Trim, side: str, bank: float, found: Findin
                 found.put(f"{name} {measure}", None, str(stop))
             continue
         found.put(f"{name} elevator", -(state.elevator - level.elevator) * DEG)
-        found.put(f"{name} rudder", float(state.command[L.RUDDER] - level.command[L.RUDDER]) * DEG)
+        found.put(f"{name} rudder", float((state.x - level.x)[L.SERVO + L.RUDDER]) * DEG)
         found.put(f"{name} sideslip", math.asin(state.x[L.VELOCITY + 1] / speed) * DEG)
         if speed == FAST:
             found.causes[side] = elevator_by_cause(plane, level, state)
@@ -156,14 +156,14 @@ def elevator_by_cause(plane: Plane, level: Trim, state: Trim) -> dict[str, float
     powered = unloaded.copy()
     powered[L.ROTOR] = state.x[L.ROTOR]
     at_trim = state.command.copy()
-    at_trim[L.ELEVATOR] = level.elevator
+    at_trim[L.ELEVATOR] = level.command[L.ELEVATOR]
     one_up = at_trim.copy()
     one_up[L.ELEVATOR] -= 1.0 / DEG
 
     def pitching(x: np.ndarray, command: np.ndarray) -> np.ndarray:
         x = x.copy()
         x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
-        relax_flow(x, command, model, plane.table, dx, LAPS)
+        relax_flow(x, command, model, plane.table, dx, LAPS, True)
         return loads_of(model)[:, 4]
 
     parts = pitching(state.x, at_trim)

@@ -54,7 +54,7 @@ def roll_coupling(flown: Flown) -> float:
 @measure("deg", "rudder that holds knife edge, less level trim", "held", "left", "right", better="zero")
 def rudder_to_hold(flown: Flown) -> float:
     frames = _held_knife_edge(flown)
-    return (mean(flown, "rudder", frames) - flown.level.command[L.RUDDER]) * DEG
+    return (mean(flown, "rudder", frames) - flown.level.x[L.SERVO + L.RUDDER]) * DEG
 
 
 @measure("%", "share of the rudder throw left over in knife edge", "held", better="more")
@@ -68,7 +68,8 @@ def rudder_left(flown: Flown) -> float:
 def aileron_to_hold(flown: Flown) -> float:
     frames = _held_knife_edge(flown)
     moved = mean(flown, "left aileron", frames) - mean(flown, "right aileron", frames)
-    return (0.5 * moved - flown.level.command[L.AILERON_LEFT]) * DEG
+    level = flown.level.x[L.SERVO + L.AILERON_LEFT] - flown.level.x[L.SERVO + L.AILERON_RIGHT]
+    return 0.5 * (moved - level) * DEG
 
 
 @measure("deg", "sideslip in held knife edge", "held", "wind from the right", "wind from the left", better="zero",

@@ -318,7 +318,7 @@ def test_mixes_and_unequal_throws_that_are_in_the_setup_are_counted():
 def test_causes_are_the_largest_changes_of_moment_by_part():
     plane, level = level_of(setup_of("precision"))
     state = steady_flight(plane, level, 25.0, 100.0, 0.0, 0.5 * math.pi)
-    at_trim = moved(state.command, "elevator", state.elevator - level.elevator)
+    at_trim = moved(state.command, "elevator", float((state.command - level.command)[L.ELEVATOR]))
     change = (moments(plane, state.x, at_trim) - moments(plane, level.x, level.command))[:, 4]
     cause = found("precision", "knife-edge")[0].causes[0]
     assert cause.part == "stabiliser" and cause.moment == pytest.approx(change[L.STABILISER], rel=1e-6)
