@@ -87,7 +87,12 @@ class NumpyPlane:
         self.growth = np.stack([row(L.BODY_GROWTH_L, bodies), row(L.BODY_GROWTH_V, bodies)], axis=1)
         self.body_drag = m[L.BODY_DRAG : L.BODY_DRAG + 3 * bodies].reshape(bodies, 3).copy()
         self.cross_drag = m[L.FUSELAGE_CROSS_DRAG]
-        self.servo_speed, self.servo_lag = m[L.SERVO_SPEED : L.SERVO_SPEED + 4], m[L.SERVO_LAG : L.SERVO_LAG + 4]
+        self.hinge = {"scale": row(L.HINGE_SCALE), "alpha": row(L.HINGE_ALPHA), "delta": row(L.HINGE_DELTA)}
+        names = ("speed", "lag", "loaded", "give", "band", "play", "play_held", "yield", "low", "high")
+        self.servo = {name: row(getattr(L, f"SERVO_{name.upper()}"), 4) for name in names}
+        self.linkage = {c: [row(at + c * L.LINKAGE_POINTS, L.LINKAGE_POINTS) for at in (L.LINKAGE_ANGLE, L.LINKAGE_RATE)]
+                        for c in range(4) if m[L.LINKAGE_SCALE + c] > 0.0}  # fmt: skip
+        self.linkage_top = {c: 1.0 / m[L.LINKAGE_SCALE + c] for c in self.linkage}
 
 
 def attitude(q):
@@ -163,6 +168,30 @@ def section(plane, sin_a, cos_a, sin_s, f, speed_chord, turn, flap_sin, flap_cos
     arm = np.where(forward, 0.25 * np.abs(sin_a), 0.5 - 0.25 * np.abs(sin_a))
     moment -= loose * (arm * straight + (0.75 - 0.5 * plane.flap) * (flap - plane.flap * straight))
     return normal, chordwise, drag, moment, f_steady, share
+
+
+def hinge_moment(plane, sin_a, cos_a, share, flap_sin, flap_cos):
+    """Hinge moment coefficient of every strip on its flap's chord squared."""
+    attached = np.where(cos_a > 0.0, share, 0.0)
+    plate_like = -0.45 * plate(sin_a * flap_cos + cos_a * flap_sin, plane.plate)
+    return attached * (plane.hinge["alpha"] * sin_a + plane.hinge["delta"] * flap_sin) + (1.0 - attached) * plate_like
+
+
+def surface_rates(plane, deflection, command, hinge, fastest):
+    """Rates of the four surfaces under hinge moments (N m); `fastest` is the greatest speed that the air may have there."""
+    s = plane.servo
+    angle, ratio = deflection.copy(), np.ones(4)
+    for c, (angles, rates) in plane.linkage.items():
+        even = np.linspace(-1.0, 1.0, L.LINKAGE_POINTS) * plane.linkage_top[c]
+        angle[c], ratio[c] = np.interp(deflection[c], even, angles), np.interp(deflection[c], even, rates)
+    free = np.clip((command - deflection) / s["lag"], -s["speed"], s["speed"])
+    load = hinge * ratio * s["give"]
+    error = command - angle + s["band"] * load
+    error += s["play"] / ratio * hinge / np.hypot(hinge, s["play_held"])
+    held = np.clip(error / s["lag"], s["speed"] * (load - 1.0), s["speed"] * (load + 1.0))
+    held *= ratio / np.maximum(1.0, s["yield"] * fastest**2)
+    held = np.clip(held, (s["low"] - deflection) / s["lag"], (s["high"] - deflection) / s["lag"])
+    return np.where(s["loaded"] > 0.0, held, free)
 
 
 def effective_rotation(deflection, load):
@@ -362,6 +391,8 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
         plane, into / speed, along_chord / speed, (into + edge - plane.suction_gain * wash) / speed, f, speed * plane.chord,
         plane.tau * effective_rotation(deflection, plane.flap_load), np.sin(deflection), np.cos(deflection),
     )  # fmt: skip
+    hinge = hinge_moment(plane, into / speed, along_chord / speed, share, np.sin(deflection), np.cos(deflection))
+    hinge *= 0.5 * rho * speed2 * plane.hinge["scale"]
     bound = 0.5 * plane.chord * (lift * along_chord + chordwise * into)
     free = (into + edge - wash) / speed
     lift = lift + (gamma - bound) / (plane.chord * speed)  # half of the load follows at once (Wagner)
@@ -409,8 +440,9 @@ def derivatives(plane: NumpyPlane, x: np.ndarray, command: np.ndarray, wake_tilt
     dx[L.CHARGE] = drain
     dx[L.POWER_LAG] = lag_rate
     dx[L.AIR_PATH] = max(np.linalg.norm(air), m[L.SWEPT])
-    dx[L.SERVO : L.SERVO + 4] = np.clip(
-        (command[:4] - x[L.SERVO : L.SERVO + 4]) / plane.servo_lag, -plane.servo_speed, plane.servo_speed
+    by_control = np.bincount(plane.control, hinge, 4)
+    dx[L.SERVO : L.SERVO + 4] = surface_rates(
+        plane, x[L.SERVO : L.SERVO + 4], command[:4], by_control, np.linalg.norm(air) + 2.0 * abs(w0)
     )
     dx[L.CIRCULATION : L.CIRCULATION + n] = (bound - gamma) * pace / 3.0
     dx[L.SEPARATION : L.SEPARATION + n] = (f_steady - separation) * pace / 5.0
