@@ -19,11 +19,10 @@ Left out: friction of the gears, which holds a servo that stands up to about 1.5
 torque (1 over the square of the gears' efficiency), but is shaken loose in flight; the
 motor's heat, which costs torque; flutter; inertia of the surface.
 
-Stability: a surface that yields returns at up to (1 + yield) / lag, where yield is the
-angle that the load gives back for one that is asked for.  Rates are divided by what of the yield
-is over 1, so no time constant is under half of the lag, and a weak servo asks for no
-smaller step.  Where it rests does not change; a servo so weak that it holds a few degrees only is
-pushed back as slowly as its lag, which is no slower than its motor is.
+Stability: a surface that yields settles at up to (1 + yield) / lag, where yield is the angle that the load
+gives back for one that is asked for.  Rates are divided by what of that is over FASTEST, which a frame taken in one
+step still damps, so a weak servo asks for no smaller step.  Where it rests does not change; only a servo so weak that
+it holds a few degrees is pushed back more slowly, within 1 / FASTEST.
 
 Angles and rates here are the servo's times the linkage's rate at neutral ("as at the
 surface"): without a linkage simply those of the surface.
@@ -44,9 +43,11 @@ from sim.section_aero import FLAP_PLATE_ARM, PLATE_2D, PLATE_B
 from sim.transmitter import THROW_NEGATIVE, THROW_POSITIVE
 
 CONTROLS = ("aileron", "aileron", "elevator", "rudder")  # in the order of `layout`
+FASTEST = 240.0  # 1/s: 2.4 in a frame of 10 ms (`sim.integration.REACH`)
 LEAST_LAG = 0.008  # s: quicker is not seen in a frame of 10 ms, and would shake a step of one
 PLAY_HELD = 0.02  # share of the stall torque below which friction holds a surface inside its play (common practice, no source)
 PLAY_HELD_TORQUE = 0.03  # N m, likewise, where the torque is not given
+RATES = (0.1, 5.0)  # of a linkage, over that at neutral: at its dead points the rate is 0 or has no bound
 PAST_THROW = 1.2  # mechanical stop over the greater throw, where no linkage says (common practice, no source)
 
 
@@ -91,7 +92,8 @@ def surface_rate(m, c, deflection, command, hinge, speed2):
         held = m[L.SERVO_PLAY_HELD + c]
         error += m[L.SERVO_PLAY + c] / ratio * hinge / math.sqrt(hinge * hinge + held * held)
     turning = loaded_rate(error, hinge * ratio * m[L.SERVO_GIVE + c], speed, lag, m[L.SERVO_BAND + c])
-    turning *= ratio / max(1.0, m[L.SERVO_YIELD + c] * speed2)
+    yields = (m[L.SERVO_YIELD + c] * ratio * ratio + m[L.SERVO_PLAY_YIELD + c]) * speed2
+    turning *= ratio / max(1.0, (1.0 + yields) / (FASTEST * lag))
     return min((m[L.SERVO_HIGH + c] - deflection) / lag, max((m[L.SERVO_LOW + c] - deflection) / lag, turning))
 
 
@@ -130,38 +132,33 @@ def _place(servo: Servo, linkage: Linkage | None, throw, stiffness: float, c: in
     give = model[L.SERVO_GIVE + c] = neutral / (servo.count * servo.torque) if servo.torque else 0.0
     band = model[L.SERVO_BAND + c] = servo.band * neutral
     play = 0.5 * servo.dead_band * neutral
-    steepest = 1.0
     if linkage is None:
         stop = PAST_THROW * max(throw.positive, throw.negative)
         model[L.SERVO_LOW + c], model[L.SERVO_HIGH + c] = -stop, stop
     else:
         play += 0.5 * (linkage.rod_play / math.hypot(linkage.horn, linkage.horn_offset) + linkage.gear_play * neutral)
-        steepest = _place_linkage(linkage, c, model)
+        _place_linkage(linkage, c, model)
     held = PLAY_HELD / give if give else PLAY_HELD_TORQUE
     model[L.SERVO_PLAY + c], model[L.SERVO_PLAY_HELD + c] = play, held
-    yields = give * steepest**2 * max(servo.speed * neutral * lag, band) + play / held
-    model[L.SERVO_YIELD + c] = stiffness * yields
+    model[L.SERVO_YIELD + c] = stiffness * give * max(servo.speed * neutral * lag, band)
+    model[L.SERVO_PLAY_YIELD + c] = stiffness * play / held
     model[L.SERVO_LOADED + c] = float(bool(give) or linkage is not None or play > 0.0)
 
 
-def _place_linkage(linkage: Linkage, c: int, model: np.ndarray) -> float:
-    """The linkage as an even table over deflection; returns its greatest rate over that at neutral."""
+def _place_linkage(linkage: Linkage, c: int, model: np.ndarray) -> None:
+    """The linkage as an even table over deflection."""
     ends, neutral = way(linkage), float(rate(linkage, 0.0))
     low, high = (float(surface_angle(linkage, end)) for end in (ends.low, ends.high))
     top = max(-low, high)
     deflection = np.linspace(-top, top, L.LINKAGE_POINTS)
     inside = np.clip(deflection, low, high)
     angle = np.clip(np.nan_to_num(servo_angle(linkage, inside)), ends.low, ends.high)
-    ratio = np.maximum(rate(linkage, angle) / neutral, LEAST_RATE)
+    ratio = np.clip(rate(linkage, angle) / neutral, *RATES)
     angle = angle * neutral + (deflection - inside)  # past the end of the way: straight on, behind the stop
     block = slice(c * L.LINKAGE_POINTS, (c + 1) * L.LINKAGE_POINTS)
     model[L.LINKAGE_ANGLE :][block], model[L.LINKAGE_RATE :][block] = angle, ratio
     model[L.LINKAGE_SCALE + c] = 1.0 / top
     model[L.SERVO_LOW + c], model[L.SERVO_HIGH + c] = low, high
-    return float(ratio.max())
-
-
-LEAST_RATE = 0.05  # of the rate at neutral: at a dead point the surface no longer moves, and forces have no bounds
 
 
 def _hinge_stiffness(model: np.ndarray) -> np.ndarray:

@@ -22,7 +22,7 @@ from sim.frames import G, quaternion_from_euler
 from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG
 from sim.powerplant import steady_throttle_state, throttle_for_torque
 from sim.propeller import COLUMNS
-from sim.servo import CONTROLS, servo_loads
+from sim.servo import CONTROLS, FASTEST, servo_loads
 from sim.transmitter import STICKS, THROW_NEGATIVE, THROW_POSITIVE
 
 SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
@@ -91,7 +91,7 @@ def relax_flow(x, command, m, table, dx, limit, servos=False):
                 change = max(change, abs(step))
         if servos:
             for c in range(L.CONTROLS):
-                step = m[L.SERVO_LAG + c] * dx[L.SERVO + c]
+                step = dx[L.SERVO + c] / FASTEST
                 x[L.SERVO + c] += step
                 change = max(change, abs(step))
         if change < 1e-9 and lap > FLOW_FIRST:

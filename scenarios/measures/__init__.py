@@ -10,6 +10,7 @@ from scenarios.measures import (  # noqa: F401, I001 - the order they are listed
     hover,
     high_alpha,
     loads,
+    servos,
     pilot_work,
 )
 from scenarios.measures.registry import (

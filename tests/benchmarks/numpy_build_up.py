@@ -88,7 +88,7 @@ class NumpyPlane:
         self.body_drag = m[L.BODY_DRAG : L.BODY_DRAG + 3 * bodies].reshape(bodies, 3).copy()
         self.cross_drag = m[L.FUSELAGE_CROSS_DRAG]
         self.hinge = {"scale": row(L.HINGE_SCALE), "alpha": row(L.HINGE_ALPHA), "delta": row(L.HINGE_DELTA)}
-        names = ("speed", "lag", "loaded", "give", "band", "play", "play_held", "yield", "low", "high")
+        names = ("speed", "lag", "loaded", "give", "band", "play", "play_held", "yield", "play_yield", "low", "high")
         self.servo = {name: row(getattr(L, f"SERVO_{name.upper()}"), 4) for name in names}
         self.linkage = {c: [row(at + c * L.LINKAGE_POINTS, L.LINKAGE_POINTS) for at in (L.LINKAGE_ANGLE, L.LINKAGE_RATE)]
                         for c in range(4) if m[L.LINKAGE_SCALE + c] > 0.0}  # fmt: skip
@@ -189,7 +189,8 @@ def surface_rates(plane, deflection, command, hinge, fastest):
     error = command - angle + s["band"] * load
     error += s["play"] / ratio * hinge / np.hypot(hinge, s["play_held"])
     held = np.clip(error / s["lag"], s["speed"] * (load - 1.0), s["speed"] * (load + 1.0))
-    held *= ratio / np.maximum(1.0, s["yield"] * fastest**2)
+    quickest = (1.0 + (s["yield"] * ratio**2 + s["play_yield"]) * fastest**2) / s["lag"]
+    held *= ratio / np.maximum(1.0, quickest / 240.0)
     held = np.clip(held, (s["low"] - deflection) / s["lag"], (s["high"] - deflection) / s["lag"])
     return np.where(s["loaded"] > 0.0, held, free)
 
