@@ -54,16 +54,16 @@ class ServoPart(Group):
     Without a linkage speed and torque count at the surface: arm and horn of one length.
     """
 
-    speed: Annotated[
-        float, Quantity("servo speed", least="2 s/60deg", most="0.01 s/60deg", description="without load")
-    ]
+    speed: Annotated[float, Quantity("servo speed", least="2 s/60deg", most="0.01 s/60deg", description="without load")]
     lag: Annotated[
         float, Quantity("duration", least="0 s", most="0.5 s", description="time constant below that speed")
     ] = 0.02
     torque: (
         Annotated[
             float,
-            Quantity("torque", least="0.2 kg cm", most="200 kg cm", description="of one servo at stall; none: not felt"),
+            Quantity(
+                "torque", least="0.2 kg cm", most="200 kg cm", description="of one servo at stall; none: not felt"
+            ),
         ]
         | None
     ) = None

@@ -35,7 +35,7 @@ class Balance:
     `modes` are those of the plane's own motion in level
     flight at `airspeed` (m/s), hands off, with a flow that lags (to second order in the lag); `settled_modes` the
     same with the flow at rest at every instant, as two-state forms of handbooks have it.  `derivatives` with power,
-    `derivatives_off` with a propeller that does nothing.
+    `derivatives_off` with a propeller that does nothing.  `no_torque` names controls whose servos' torque is not given.
     """
 
     mass: float
@@ -61,6 +61,7 @@ class Balance:
     mac_leading_edge: float
     wing_loading: float
     estimated: tuple[str, ...]
+    no_torque: tuple[str, ...]
     airspeed: float
     modes: tuple[Mode, ...]
     settled_modes: tuple[Mode, ...]
@@ -108,6 +109,7 @@ def balance(plane: Plane) -> Balance:
         mac_leading_edge=plane.mac_leading_edge,
         wing_loading=mass.mass / plane.wing_area,
         estimated=plane.setup.airframe.estimated,
+        no_torque=tuple(name for name, servo in plane.setup.servos.items() if not servo.torque),
         airspeed=TRIM_SPEED,
         modes=lagging,
         settled_modes=settled,

@@ -172,9 +172,7 @@ def derivatives(x, command, m, table, dx):
     airspeed = math.sqrt(u * u + v * v + w * w)
     in_jet = airspeed + 2.0 * abs(w0)
     for c in range(L.CONTROLS):
-        dx[L.SERVO + c] = surface_rate(
-            m, c, x[L.SERVO + c], command[c], m[L.HINGE_MOMENT + c], in_jet * in_jet
-        )
+        dx[L.SERVO + c] = surface_rate(m, c, x[L.SERVO + c], command[c], m[L.HINGE_MOMENT + c], in_jet * in_jet)
     for i in range(L.PAD):
         dx[L.CIRCULATION + i] = m[L.D_GAMMA + i]
         dx[L.SEPARATION + i] = m[L.D_SEPARATION + i]

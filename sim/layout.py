@@ -35,7 +35,9 @@ AIR_PATH = SEPARATION + PAD
 STATE = AIR_PATH + 1
 
 # ---- command vector: what the transmitter sends ------------------------------------
-THROTTLE = CONTROLS  # after the four servo commands (rad, as at the surface: servo angle times the linkage's rate at neutral)
+THROTTLE = (
+    CONTROLS  # after the four servo commands (rad, as at the surface: servo angle times the linkage's rate at neutral)
+)
 COMMAND = CONTROLS + 1
 
 # ---- account by part: forces and moments about the CG, body axes ---------------------

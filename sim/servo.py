@@ -45,7 +45,9 @@ from sim.transmitter import THROW_NEGATIVE, THROW_POSITIVE
 CONTROLS = ("aileron", "aileron", "elevator", "rudder")  # in the order of `layout`
 FASTEST = 240.0  # 1/s: 2.4 in a frame of 10 ms (`sim.integration.REACH`)
 LEAST_LAG = 0.008  # s: quicker is not seen in a frame of 10 ms, and would shake a step of one
-PLAY_HELD = 0.02  # share of the stall torque below which friction holds a surface inside its play (common practice, no source)
+PLAY_HELD = (
+    0.02  # share of the stall torque below which friction holds a surface inside its play (common practice, no source)
+)
 PLAY_HELD_TORQUE = 0.03  # N m, likewise, where the torque is not given
 RATES = (0.1, 5.0)  # of a linkage, over that at neutral: at its dead points the rate is 0 or has no bound
 PAST_THROW = 1.2  # mechanical stop over the greater throw, where no linkage says (common practice, no source)

@@ -256,6 +256,7 @@ def balance_document(name: str, airframe: str, b: Balance, spread: dict[str, Spr
             },
         },
         "estimated": list(b.estimated),
+        "servo_torque_not_given": list(b.no_torque),
     }
 
 

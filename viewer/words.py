@@ -16,6 +16,8 @@ CAUTIONS = (
     "flutter are not seen here. Local rules, your club and experienced pilots decide."
 )
 
+NO_TORQUE = "servo torque not given: blow-back is not seen"
+
 
 def cautions() -> str:
     """The cautions, filled to the width of a terminal."""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from scenarios.manoeuvres import Flown
 
 SURFACES = {"aileron": (L.AILERON_LEFT, L.AILERON_RIGHT), "elevator": (L.ELEVATOR,), "rudder": (L.RUDDER,)}
-THERE = math.radians(0.5)  # a servo this near to its command has arrived
+THERE, RESTS = math.radians(0.2), 5  # a servo this near to its command for so many frames has arrived
 ASKED = math.radians(2.0)  # commands smaller than this are no deflection to be pushed back
 LOAD = "definition: torque of the air on the servos over their stall torque"
 SHORTFALL = "definition: commanded less reached, where a servo without load would have arrived"
@@ -53,7 +53,9 @@ def blow_back(flown: Flown, control: str) -> float:
     loads(flown, control, frames)
     commands = flown.flight.rows[frames, COMMAND_AT : COMMAND_AT + L.CONTROLS]
     asked, reached = commanded_surfaces(flown.plane.model, commands), channels_of(flown, "left aileron", frames)
-    there = np.abs(unloaded(flown.plane.model, commands) - commands) < THERE
+    near = np.abs(unloaded(flown.plane.model, commands) - commands) < THERE
+    there = np.all([np.roll(near, n, axis=0) for n in range(RESTS)], axis=0)
+    there[: RESTS - 1] = False
     seen = (there & (np.abs(asked) > ASKED))[:, SURFACES[control]]
     if not seen.any():
         raise NotMeasured(f"no {control} of more than {ASKED * DEG:.0f} deg was held")

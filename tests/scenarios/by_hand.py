@@ -42,6 +42,7 @@ def level_state() -> SimpleNamespace:
     x, command = np.zeros(L.STATE), np.zeros(L.COMMAND)
     x[L.VELOCITY], x[L.VELOCITY + 2] = 20.0, 2.0
     command[L.ELEVATOR], command[L.RUDDER], command[L.AILERON_LEFT] = -0.02, 0.01, 0.005
+    x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
     return SimpleNamespace(x=x, command=command, elevator=-0.02, duty=0.3)
 
 

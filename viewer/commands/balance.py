@@ -74,6 +74,7 @@ def run(options: argparse.Namespace) -> int:
     from viewer.estimates import estimates_document, estimates_table
     from viewer.text import wrapped
     from viewer.weighing import weighed_document, weighed_text
+    from viewer.words import NO_TORQUE
 
     asked = wanted(setup, read.get("place"))
     if "place" in read and not asked.within and not asked.ballast:
@@ -116,6 +117,8 @@ def run(options: argparse.Namespace) -> int:
         blocks.append(derivatives_table(result))
     estimates = sensitivity(plane)
     blocks.append(estimates_table(estimates))
+    if result.no_torque:
+        blocks.append(wrapped(f"{', '.join(result.no_torque)}: {NO_TORQUE}", "  ", ""))
     document |= estimates_document(estimates)
     progress.clear()
     show("\n\n".join(blocks), document, options.json)

@@ -1,0 +1,75 @@
+"""`upline bench servos`."""
+
+from __future__ import annotations
+
+import argparse
+
+from models.errors import OptionError, Refused, nearest, quoted
+from viewer.commands.shared import prepare, show
+
+ABOUT = "hinge moments over airspeed and deflection, blow-back, times under load, torque to ask for, and the draw"
+EXAMPLES = [
+    "upline bench servos extreme",
+    'upline bench servos precision --control rudder --at "30 m/s"',
+    'upline bench servos beck-150-extreme --manoeuvre high-speed-pass --pack "2000 mAh" --plot servos.png',
+]
+CONTROLS = ("aileron", "elevator", "rudder")
+KINDS = (".png", ".svg", ".pdf")
+
+
+def add_to(sub: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    sub.add_argument("setup", metavar="SETUP")
+    sub.add_argument("--control", metavar="CONTROL", help="aileron, elevator or rudder in full (default: all in brief)")
+    sub.add_argument(
+        "--at", metavar="SPEED", help='airspeed that they are judged at, "30 m/s" (default: level top speed)'
+    )
+    sub.add_argument(
+        "--manoeuvre", metavar="NAME", action="append", default=[],
+        help="what the draw is taken over; may be repeated (default: a mixed set of seven)",
+    )  # fmt: skip
+    sub.add_argument("--pack", metavar="CHARGE", help='capacity of the receiver pack, "2500 mAh"')
+    sub.add_argument("--plot", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Read what was asked for, work it out, draw and show it."""
+    from models.loader import load_setup
+    from viewer.files import check_writable, write_whole
+
+    if options.control is not None and options.control not in CONTROLS:
+        near = " or ".join(nearest(options.control, CONTROLS))
+        raise OptionError("--control", Refused(quoted(options.control), ", ".join(CONTROLS), near))
+    at = _read("--at", options.at, "speed", least="1 m/s", most="120 m/s")
+    pack = _read("--pack", options.pack, "charge", least="50 mAh", most="50 Ah")
+    setup = load_setup(options.setup)
+    picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
+    from scenarios.manoeuvres import load_manoeuvre
+
+    for name in options.manoeuvre:
+        load_manoeuvre(name)
+    progress = prepare()
+    from scenarios.bench.servos import MIXED, bench
+    from viewer.bench_servos import servos_document, servos_text
+
+    controls = CONTROLS if options.control is None else (options.control,)
+    result = bench(setup, controls, at, tuple(options.manoeuvre) or MIXED, progress.note)
+    if picture is not None:
+        from viewer.bench_servos_picture import draw
+
+        write_whole("--plot", picture, lambda file: draw(result, file, picture.suffix.lower().removeprefix(".")))
+    progress.clear()
+    show(servos_text(result, options.control is not None, pack), servos_document(result, pack), options.json)
+    return 0
+
+
+def _read(option: str, text: str | None, dimension: str, **bounds: str) -> float | None:
+    """A quantity given as an option.  Raises `OptionError`."""
+    from models.fields import Quantity
+
+    if text is None:
+        return None
+    try:
+        return Quantity(dimension, **bounds).read(text)
+    except Refused as refused:
+        raise OptionError(option, refused) from None
