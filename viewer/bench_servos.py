@@ -37,7 +37,7 @@ def _deg(angle: float | None) -> str:
 
 def _speed(speed: float | None, last: float) -> str:
     if speed is None:
-        return f"over {number(last, 'm/s')}"
+        return f"> {number(last, 'm/s')}"
     return "at rest" if speed <= 0.0 else number(speed, "m/s")
 
 
@@ -101,7 +101,8 @@ def _times_table(result: ServoBench) -> str:
 
     rows = [[b.control, *cells(b.free), *cells(b.loaded)] for b in result.controls]
     head = ["seconds", "out", "back", "across", "out, loaded", "back, loaded", "across, loaded"]
-    said = "to within a degree: from neutral to full throw, back, and from stop to stop; without load and in the air"
+    said = "to within a degree of where it comes to rest: from neutral to full stick, back, and from stop to stop; without load "
+        "and in the air"
     return wrapped(said) + "\n" + table(head, rows)
 
 

@@ -22,7 +22,6 @@ from sim.description import Servo, Setup
 from sim.equations_of_motion import derivatives
 from sim.integration import FRAME
 from sim.linkage import rate
-from sim.recording import COMMAND_AT
 from sim.servo import commanded_surfaces, servo_angles, servo_loads
 from sim.servo_motor import VOLTS, Motor, motor_of, power_drawn
 from sim.transmitter import TRIM, transmit
@@ -47,7 +46,7 @@ MIXED = (
 
 @dataclass(frozen=True)
 class Times:
-    """Seconds from neutral to full throw, back, and from stop to stop, to within a degree of the command; None: never."""
+    """Seconds from neutral to full throw, back, and from stop to stop, to within a degree of where it comes to rest; None: never."""
 
     out: float | None
     back: float | None
@@ -204,7 +203,7 @@ class Stream:
         return x[L.SERVO : L.SERVO + L.CONTROLS].copy()
 
     def stroke(self, airspeed: float, start: np.ndarray, goal: np.ndarray, control: int, free: bool) -> float | None:
-        """Seconds that control `control` takes from resting under the commands `start` to a degree of `goal`.
+        """Seconds that control `control` takes from resting under the commands `start` to a degree of its rest under `goal`.
 
         The plane is held; surfaces and flow move.  `free`: no load on the servos, only linkages.
         """
@@ -213,11 +212,14 @@ class Stream:
             for row in (L.SERVO_GIVE, L.SERVO_PLAY, L.SERVO_YIELD, L.SERVO_PLAY_YIELD):
                 model[row : row + L.CONTROLS] = 0.0
         x, command = self.state(airspeed, True)
-        command[: L.CONTROLS] = x[L.SERVO : L.SERVO + L.CONTROLS] = start
         dx = np.zeros(L.STATE)
-        relax_flow(x, command, model, self.plane.table, dx, LAPS, True)
+        rests = []
+        for commands in (goal, start):
+            command[: L.CONTROLS] = x[L.SERVO : L.SERVO + L.CONTROLS] = commands
+            relax_flow(x, command, model, self.plane.table, dx, LAPS, True)
+            rests.append(float(x[L.SERVO + control]))
+        wanted = rests[0]
         command[: L.CONTROLS] = goal
-        wanted = commanded_surfaces(model, goal)[control]
         moving = slice(L.SERVO, L.SEPARATION + L.PAD)
         for step in range(round(LONGEST / STEP)):
             if abs(x[L.SERVO + control] - wanted) < ARRIVED:

@@ -291,10 +291,15 @@ def test_a_weak_servo_asks_for_no_smaller_step(weak):
 def test_in_reversed_flow_the_air_carries_the_surface_to_its_stop(weak):
     # a tail-slide: the trailing edge leads, and a plate that leads from its hinge runs away from the flow
     x, command = blank_state(100.0), np.zeros(L.COMMAND)
-    x[L.VELOCITY], x[L.SERVO + L.ELEVATOR] = -25.0, -5.0 * DEG
+    x[L.VELOCITY], x[L.SERVO + L.ELEVATOR] = -25.0, -35.0 * DEG
     k, stage = np.zeros((4, L.STATE)), np.zeros(L.STATE)
     derivatives(x, command, weak.model, weak.table, k[0])
-    assert weak.model[L.HINGE_MOMENT + L.ELEVATOR] < 0.0  # outwards
+    assert weak.model[L.HINGE_MOMENT + L.ELEVATOR] < -1.0  # outwards, over the stall torque
+    stop, furthest = weak.model[L.SERVO_LOW + L.ELEVATOR], 0.0
+    for _ in range(20):
+        advance_frame(x, command, weak.model, weak.table, 0, k, stage)
+        furthest = min(furthest, x[L.SERVO + L.ELEVATOR])
+    assert stop - 0.1 * DEG < furthest < 0.9 * stop
 
 
 # ---- hinge moments against the outside -----------------------------------------------------------------------------
