@@ -155,26 +155,27 @@ def elevator_by_cause(plane: Plane, level: Trim, state: Trim) -> dict[str, float
     unloaded[L.VELOCITY : L.VELOCITY + 3] = speed * math.cos(alpha), 0.0, speed * math.sin(alpha)
     powered = unloaded.copy()
     powered[L.ROTOR] = state.x[L.ROTOR]
-    at_trim = state.command.copy()
-    at_trim[L.ELEVATOR] = level.command[L.ELEVATOR]
+    surfaces = slice(L.SERVO, L.SERVO + L.CONTROLS)
+    at_level, at_trim = level.x[surfaces], state.x[surfaces].copy()
+    at_trim[L.ELEVATOR] = level.elevator
     one_up = at_trim.copy()
     one_up[L.ELEVATOR] -= 1.0 / DEG
 
-    def pitching(x: np.ndarray, command: np.ndarray) -> np.ndarray:
+    def pitching(x: np.ndarray, held: np.ndarray) -> np.ndarray:
         x = x.copy()
-        x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
-        relax_flow(x, command, model, plane.table, dx, LAPS, True)
+        x[surfaces] = held
+        relax_flow(x, level.command, model, plane.table, dx, LAPS)
         return loads_of(model)[:, 4]
 
     parts = pitching(state.x, at_trim)
     per_degree = float((pitching(state.x, one_up) - parts).sum())
-    without_lift, with_power = pitching(unloaded, level.command), pitching(powered, level.command)
+    without_lift, with_power = pitching(unloaded, at_level), pitching(powered, at_level)
     moments = {"lift gone": float(without_lift.sum()), "power": float((with_power - without_lift).sum())}
     for cause, rows in _PARTS_OF.items():
         moments[cause] = float((parts - with_power)[list(rows)].sum())
     model[L.SWIRL_ON] = 0.0
     moments["swirl"] = float((parts - with_power).sum())
-    moments["swirl"] -= float((pitching(state.x, at_trim) - pitching(powered, level.command)).sum())
+    moments["swirl"] -= float((pitching(state.x, at_trim) - pitching(powered, at_level)).sum())
     return {cause: -moment / per_degree for cause, moment in moments.items()}
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scenarios.measures.registry import DEG, NotMeasured, measure, whole
+from scenarios.measures.loads import FIGURE as FIGURES
+from scenarios.measures.registry import DEG, NotMeasured, measure, window
 from sim import layout as L
 from sim.integration import FRAME
 from sim.recording import COMMAND_AT, INDEX
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 SURFACES = {"aileron": (L.AILERON_LEFT, L.AILERON_RIGHT), "elevator": (L.ELEVATOR,), "rudder": (L.RUDDER,)}
 THERE, RESTS = math.radians(0.2), 5  # a servo this near to its command for so many frames has arrived
 ASKED = math.radians(2.0)  # commands smaller than this are no deflection to be pushed back
+FIGURE = (*FIGURES, "held")
 LOAD = "definition: torque of the air on the servos over their stall torque"
 SHORTFALL = "definition: commanded less reached, where a servo without load would have arrived"
 
@@ -49,7 +51,7 @@ def unloaded(model: np.ndarray, commands: np.ndarray) -> np.ndarray:
 
 def blow_back(flown: Flown, control: str) -> float:
     """Degrees by which the surface stays behind its command.  Raises NotMeasured."""
-    frames = whole(flown)
+    frames = window(flown, FIGURE)
     loads(flown, control, frames)
     commands = flown.flight.rows[frames, COMMAND_AT : COMMAND_AT + L.CONTROLS]
     asked, reached = commanded_surfaces(flown.plane.model, commands), channels_of(flown, "left aileron", frames)
@@ -64,44 +66,41 @@ def blow_back(flown: Flown, control: str) -> float:
 
 
 def _largest_hinge_moment(flown: Flown, control: str) -> float:
-    hinges = channels_of(flown, "left aileron hinge moment", whole(flown))[:, SURFACES[control]]
+    hinges = channels_of(flown, "left aileron hinge moment", window(flown, FIGURE))[:, SURFACES[control]]
     return float(np.abs(hinges).max())
 
 
-FIGURE = ("full stick", "snap", "roll", "wall", "held", "loop", "tumble", "spin", "enter", "pass")
-
-
-@measure("N m", "largest hinge moment of the air on one aileron in the flight", FIGURE, better="less")
+@measure("N m", "largest hinge moment of the air on one aileron in the figure", FIGURE, better="less")
 def aileron_hinge_moment(flown: Flown) -> float:
     return _largest_hinge_moment(flown, "aileron")
 
 
-@measure("N m", "largest hinge moment of the air on the elevator in the flight, both halves", FIGURE, better="less")
+@measure("N m", "largest hinge moment of the air on the elevator in the figure, both halves", FIGURE, better="less")
 def elevator_hinge_moment(flown: Flown) -> float:
     return _largest_hinge_moment(flown, "elevator")
 
 
-@measure("N m", "largest hinge moment of the air on the rudder in the flight", FIGURE, better="less")
+@measure("N m", "largest hinge moment of the air on the rudder in the figure", FIGURE, better="less")
 def rudder_hinge_moment(flown: Flown) -> float:
     return _largest_hinge_moment(flown, "rudder")
 
 
-@measure("%", "largest load of an aileron's servos in the flight, of their stall torque", FIGURE, better="less",
+@measure("%", "largest load of an aileron's servos in the figure, of their stall torque", FIGURE, better="less",
          source=LOAD)  # fmt: skip
 def aileron_servo_load(flown: Flown) -> float:
-    return 100.0 * float(np.abs(loads(flown, "aileron", whole(flown))).max())
+    return 100.0 * float(np.abs(loads(flown, "aileron", window(flown, FIGURE))).max())
 
 
-@measure("%", "largest load of the elevator's servos in the flight, of their stall torque", FIGURE, better="less",
+@measure("%", "largest load of the elevator's servos in the figure, of their stall torque", FIGURE, better="less",
          source=LOAD)  # fmt: skip
 def elevator_servo_load(flown: Flown) -> float:
-    return 100.0 * float(np.abs(loads(flown, "elevator", whole(flown))).max())
+    return 100.0 * float(np.abs(loads(flown, "elevator", window(flown, FIGURE))).max())
 
 
-@measure("%", "largest load of the rudder's servos in the flight, of their stall torque", FIGURE, better="less",
+@measure("%", "largest load of the rudder's servos in the figure, of their stall torque", FIGURE, better="less",
          source=LOAD)  # fmt: skip
 def rudder_servo_load(flown: Flown) -> float:
-    return 100.0 * float(np.abs(loads(flown, "rudder", whole(flown))).max())
+    return 100.0 * float(np.abs(loads(flown, "rudder", window(flown, FIGURE))).max())
 
 
 @measure("deg", "most that an aileron stays behind its command once a servo without load would be there", FIGURE,

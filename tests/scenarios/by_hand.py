@@ -11,6 +11,7 @@ from scenarios.manoeuvres import Flown, manoeuvre_from_text
 from scenarios.measures import MEASURES
 from scenarios.schema import ManoeuvreFile
 from sim import layout as L
+from sim.description import Servo
 from sim.flight import Flight
 from sim.integration import FRAME
 from sim.recording import INDEX, ROW, STATE_AT
@@ -18,6 +19,7 @@ from tests.scenarios.flying import HEAD, LEVEL
 
 DEG = math.pi / 180.0
 THROW = SimpleNamespace(positive=0.5, negative=0.4)
+SERVO = Servo(10.0, torque=2.0)
 # phases of each kind of manoeuvre, and seconds that they take in a record
 SHAPES = {
     "level-trim": {"hands off": 4.0, "small pull": 0.6},
@@ -41,15 +43,18 @@ SHAPES = {
 def level_state() -> SimpleNamespace:
     x, command = np.zeros(L.STATE), np.zeros(L.COMMAND)
     x[L.VELOCITY], x[L.VELOCITY + 2] = 20.0, 2.0
-    command[L.ELEVATOR], command[L.RUDDER], command[L.AILERON_LEFT] = -0.02, 0.01, 0.005
+    command[L.ELEVATOR], command[L.RUDDER] = -0.02, 0.01
+    command[L.AILERON_LEFT], command[L.AILERON_RIGHT] = 0.005, -0.005
     x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
     return SimpleNamespace(x=x, command=command, elevator=-0.02, duty=0.3)
 
 
 def by_hand() -> SimpleNamespace:
-    """What the measures ask of a plane: six wing strips over 2 m of span, CG 10 mm to the right."""
+    """What the measures ask of a plane: six wing strips over 2 m of span, CG 10 mm to the right, servos of 2 N m."""
     model = np.zeros(L.SIZE)
     model[L.Y + 2 : L.Y + 8] = [-0.9, -0.5, -0.1, 0.1, 0.5, 0.9]
+    model[L.SERVO_SPEED : L.SERVO_SPEED + 4], model[L.SERVO_LAG : L.SERVO_LAG + 4] = 10.0, 0.02
+    model[L.SERVO_GIVE : L.SERVO_GIVE + 4] = 1.0 / SERVO.torque
     cg = SimpleNamespace(cg=np.array([0.0, 0.01, 0.0]))
     wing = {"wing": slice(2, 8)}
     return SimpleNamespace(
@@ -87,7 +92,10 @@ def of(manoeuvre, seconds, ending="completed", ended_in=None, **channels) -> Flo
         rows[:, INDEX[channel.replace("_", " ")]] = filled
     flight = Flight(rows, starts, ending, len(frames) - 1 if ended_in is None else ended_in, "")
     plane = by_hand()
-    setup = SimpleNamespace(name="by hand", throws={"elevator": THROW, "rudder": THROW, "aileron": THROW})
+    controls = ("aileron", "elevator", "rudder")
+    setup = SimpleNamespace(
+        name="by hand", throws=dict.fromkeys(controls, THROW), servos=dict.fromkeys(controls, SERVO)
+    )
     nothing = np.zeros(4)
     return Flown(setup, manoeuvre, plane, level_state(), flight, np.zeros(L.STATE), nothing, nothing, nothing)
 

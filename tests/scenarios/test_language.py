@@ -76,7 +76,8 @@ def test_rudder_holds_height_in_knife_edge():
         {name: held, pilot: [aileron, elevator], hold: attitude, rudder: {hold: height}, throttle: hold airspeed, for: 8 s}"""
     )
     height = flight.channel("height")[flight.frames_of(1)]
-    assert abs(height[-1] - height[0]) < 6.0
+    # a pilot who has not rehearsed how much rudder this plane needs: within a twentieth of the 200 m flown
+    assert abs(height[-1] - height[0]) < 10.0
 
 
 def test_low_rates_leave_the_share_of_throw_that_the_setup_says():

@@ -304,7 +304,8 @@ TAKEN_IN = {
     "harrier_roll_rate roll_unevenness",
     "tumble": "figure_roll_rate figure_pitch_rate figure_yaw_rate peak_pitch_rate tumble_turns",
     "wall": "wall_length wall_height",
-    "pass": "time_to_peak_load pass_speed",
+    "pass": "time_to_peak_load pass_speed aileron_hinge_moment elevator_hinge_moment rudder_hinge_moment "
+    "aileron_servo_load elevator_servo_load rudder_servo_load aileron_blow_back elevator_blow_back rudder_blow_back",
 }
 MODES = set(TAKEN_IN["level-trim"].split()[8:])
 # these look at the steady states and the plane, not at the frames

@@ -131,7 +131,9 @@ def test_times_to_full_throw_against_the_servo_s_speed(extreme):
         assert b.free.out == pytest.approx(wanted, abs=0.003)
         across = (2.0 * b.full - last) / b.servo.speed + b.servo.lag * math.log(last / DEG)
         assert b.free.across == pytest.approx(across, abs=0.003)
-        assert b.loaded.out > b.free.out and b.loaded.back < b.free.back  # slowed on the way out, helped on the way back
+        assert (
+            b.loaded.out > b.free.out and b.loaded.back < b.free.back
+        )  # slowed on the way out, helped on the way back
     # a surface that is held at half of its throw has half of the way
     assert extreme.controls[0].loaded.back < 0.8 * extreme.controls[0].free.back
 

@@ -159,8 +159,8 @@ def test_a_flight_into_the_ground_is_a_result(upline, manoeuvre):
     assert (got["ended"], got["ended_in"]) == ("hit the ground", "hands off")
     assert "hit the ground in" in got["measures"]["height_drift"]["reason"]
     assert 'ended: hit the ground in "hands off"' in upline("fly", path, "--setup", "precision")[1]
-    out = upline("compare", "precision", "slow-3d", "--manoeuvre", path)[1]
-    assert "how it ended: precision hit the ground, slow-3d hit the ground" in " ".join(out.split())
+    out = upline("compare", "precision", "extreme", "--manoeuvre", path)[1]
+    assert "how it ended: precision hit the ground, extreme hit the ground" in " ".join(out.split())
 
 
 def test_an_end_that_never_comes_is_a_result(upline, manoeuvre):
