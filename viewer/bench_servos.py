@@ -101,8 +101,10 @@ def _times_table(result: ServoBench) -> str:
 
     rows = [[b.control, *cells(b.free), *cells(b.loaded)] for b in result.controls]
     head = ["seconds", "out", "back", "across", "out, loaded", "back, loaded", "across, loaded"]
-    said = "to within a degree of where it comes to rest: from neutral to full stick, back, and from stop to stop; without load "
-        "and in the air"
+    said = (
+        "to within a degree of where it comes to rest: from neutral to full stick, back, and from stop to stop; "
+        "without load and in the air"
+    )
     return wrapped(said) + "\n" + table(head, rows)
 
 

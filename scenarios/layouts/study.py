@@ -161,21 +161,23 @@ def elevator_by_cause(plane: Plane, level: Trim, state: Trim) -> dict[str, float
     one_up = at_trim.copy()
     one_up[L.ELEVATOR] -= 1.0 / DEG
 
-    def pitching(x: np.ndarray, held: np.ndarray) -> np.ndarray:
+    def pitching(x: np.ndarray, held: np.ndarray, command: np.ndarray) -> np.ndarray:
         x = x.copy()
         x[surfaces] = held
-        relax_flow(x, level.command, model, plane.table, dx, LAPS)
+        relax_flow(x, command, model, plane.table, dx, LAPS)
         return loads_of(model)[:, 4]
 
-    parts = pitching(state.x, at_trim)
-    per_degree = float((pitching(state.x, one_up) - parts).sum())
-    without_lift, with_power = pitching(unloaded, at_level), pitching(powered, at_level)
+    parts = pitching(state.x, at_trim, state.command)
+    per_degree = float((pitching(state.x, one_up, state.command) - parts).sum())
+    without_lift, with_power = (pitching(x, at_level, level.command) for x in (unloaded, powered))
     moments = {"lift gone": float(without_lift.sum()), "power": float((with_power - without_lift).sum())}
     for cause, rows in _PARTS_OF.items():
         moments[cause] = float((parts - with_power)[list(rows)].sum())
     model[L.SWIRL_ON] = 0.0
     moments["swirl"] = float((parts - with_power).sum())
-    moments["swirl"] -= float((pitching(state.x, at_trim) - pitching(powered, at_level)).sum())
+    moments["swirl"] -= float(
+        (pitching(state.x, at_trim, state.command) - pitching(powered, at_level, level.command)).sum()
+    )
     return {cause: -moment / per_degree for cause, moment in moments.items()}
 
 

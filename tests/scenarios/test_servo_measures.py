@@ -131,9 +131,10 @@ def test_times_to_full_throw_against_the_servo_s_speed(extreme):
         assert b.free.out == pytest.approx(wanted, abs=0.003)
         across = (2.0 * b.full - last) / b.servo.speed + b.servo.lag * math.log(last / DEG)
         assert b.free.across == pytest.approx(across, abs=0.003)
-        assert (
-            b.loaded.out > b.free.out and b.loaded.back < b.free.back
-        )  # slowed on the way out, helped on the way back
+        assert b.loaded.back < b.free.back  # the air helps
+    rudder = bench(setup_of("precision"), ("rudder",), manoeuvres=("level-trim",)).controls[0]
+    # 58 % of load at the end of a way that it still reaches: the straight line of the motor, 1 - load on average 0.7
+    assert 1.2 * rudder.free.out < rudder.loaded.out < 2.0 * rudder.free.out
     # a surface that is held at half of its throw has half of the way
     assert extreme.controls[0].loaded.back < 0.8 * extreme.controls[0].free.back
 

@@ -32,6 +32,7 @@ from sim.linearisation import (
 from sim.modes import CLASSICAL, DUTCH_ROLL, PHUGOID, ROLL, SHORT_PERIOD, SPIRAL, Mode, modes
 from sim.stability_derivatives import stability_derivatives
 from sim.trim import Trim, level_trim, relax_flow
+from tests.sim.conftest import stiff
 from tests.sim.isolated import NO_PROPELLER, Stream, straight
 
 LONGITUDINAL, LATERAL = ["u", "w", "q", "theta"], ["v", "p", "r", "phi"]
@@ -63,7 +64,7 @@ def body(plane, trim: Trim, order: int = LAG_ORDER) -> Linear:
 
 def plane_at(cg: float):
     """The precision setup with its CG `cg` m behind the root leading edge, on a tray longer than the plane's."""
-    setup = load_setup("precision")
+    setup = stiff(load_setup("precision"))
     items = tuple(
         replace(item, slide=(-2.0, 2.0)) if item.name == setup.moved_item else item for item in setup.airframe.items
     )
