@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from scenarios.schema import HOLDS, STICKS, ManoeuvreFile, PhasePart, StickWish
+from scenarios.sticks import mode_number
 from sim import phases as P
 from sim.recording import INDEX
+from sim.transmitter import NORMAL, RATES
 
 STICK_ROW = {name: P.STICKS + P.STICK_COLUMNS * axis for axis, name in enumerate(STICKS)}
 RELEASE_TIME = 0.05  # s for a stick to spring back (common practice, no source)
@@ -20,15 +24,22 @@ MIRRORED_CHANNELS = ("bank", "heading", "track", "beta", "roll rate", "yaw rate"
 MIRRORED_STICKS = ("aileron", "rudder")
 
 
-def compile_phases(manoeuvre: ManoeuvreFile, mirrored: bool = False) -> np.ndarray:
+def compile_phases(
+    manoeuvre: ManoeuvreFile, mirrored: bool = False, modes: Sequence[str] = (NORMAL,)
+) -> np.ndarray:
     """The table, shape (phases, phases.COLUMNS).  What a phase does not name goes on from the phase before.
 
-    `mirrored`: right and left change places.
+    `mirrored`: right and left change places.  `modes` are the names of the setup's flight modes.  Raises `OptionError`
+    when the manoeuvre names another.
     """
     table = np.zeros((len(manoeuvre.phases), P.COLUMNS))
+    start = manoeuvre.start
     for i, phase in enumerate(manoeuvre.phases):
         if i:
             table[i] = _carried_on(table[i - 1])
+        else:
+            _switch(start.rates, start.mode, table[0], modes, f"{manoeuvre.name}: start > mode")
+        _switch(phase.rates, phase.mode, table[i], modes, f"{manoeuvre.name}: phases > {phase.name} > mode")
         _write(phase, table[i], manoeuvre.start.airspeed or 0.0)
     if mirrored:
         for row in table:
@@ -74,8 +85,15 @@ def _write(phase: PhasePart, row: np.ndarray, start_airspeed: float) -> None:
         row[P.SLEW] = phase.aim.at
     if phase.hold is not None:
         row[P.PATH] = PATHS[phase.hold]
-    if phase.rates is not None:
-        row[P.LOW_RATES] = 1.0 if phase.rates == "low" else 0.0
+
+
+def _switch(
+    rates: dict[str, str] | None, mode: str | None, row: np.ndarray, modes: Sequence[str], where: str
+) -> None:
+    for stick, rate in (rates or {}).items():
+        row[P.RATES + STICKS.index(stick)] = RATES.index(rate)
+    if mode is not None:
+        row[P.FLIGHT_MODE] = mode_number(modes, mode, where)
 
 
 def _stick(wish: StickWish, stick: str, within: float) -> tuple[float, ...]:

@@ -23,6 +23,8 @@ MEANING = {
         "height": "above the field",
         "airspeed": "of level flight",
         "wind": "none unless said",
+        "rates": "the transmitter's switch before the first phase; high unless said",
+        "mode": "the flight mode that the plane is trimmed in; normal unless said",
     },
     "WindPart": {
         "speed": "at the height `at`",
@@ -52,7 +54,9 @@ MEANING = {
         "aim": "where the pilot points the plane or its path",
         "hold": "what the pilot steers: the attitude; the path, at the pitch and heading aimed at; the height and track of the "
         "phase's start; the place of a hover",
-        "rates": "the transmitter's switch: low rates leave the setup's share of full throw",
+        "rates": "the transmitter's switch: what share of full throw each rate leaves, and how much exponential, stands in the "
+        "setup",
+        "mode": "switches to a flight mode of the setup; its changes come in over its switch time",
         "for": "how long the phase lasts",
         "until": "what ends it, up to four conditions; it has failed when `at most` runs out first",
         "when": "any of the conditions, or all of them at once",

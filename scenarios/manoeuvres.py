@@ -14,13 +14,14 @@ from models.errors import UserError, unknown_name
 from scenarios.ballast import out_of_reach
 from scenarios.compiler import compile_phases
 from scenarios.schema import ManoeuvreFile, WindPart
-from scenarios.sticks import set_trims, sticks_for
+from scenarios.sticks import moves_flaps, set_trims, sticks_for, stopped_by, switch_to, with_flaps
 from sim import layout as L
 from sim.build import Plane, build
 from sim.description import Setup
 from sim.flight import Flight, fly
 from sim.mass_properties import OutOfReach
 from sim.pilot import pilot_for
+from sim.transmitter import RATES, STICKS, modes_of
 from sim.trim import NoTrim, Trim, hover_trim, level_trim
 from sim.wind import TWENTY_FEET, Gust, Wind, carried, in_wind
 
@@ -166,23 +167,34 @@ def fly_manoeuvre(
     `UserError` when the CG cannot be reached.
     """
     plane = plane or flyable(setup)
+    plane = replace(plane, chain=plane.chain.copy())  # its trims and switches are this flight's
     start = manoeuvre.start
+    rates = tuple((start.rates or {}).get(stick, RATES[0]) for stick in STICKS[:3])
+    table = compile_phases(manoeuvre, manoeuvre.mirrored, modes_of(setup))
+    switch_to(plane, start.mode or "", rates)
     try:
-        level = _once(
-            plane, ("level", manoeuvre.trim, start.height), lambda: level_trim(plane, manoeuvre.trim, start.height)
-        )
+        switched = (start.mode, *rates) if moves_flaps(plane) else ()  # the ailerons stand elsewhere then
+
+        def find(kind: str, speed: float, at_trim: bool) -> tuple[tuple, Trim]:
+            asked = (kind, speed, start.height, *((*switched, manoeuvre.trim, at_trim) if switched else ()))
+
+            def steady(one: Plane) -> Trim:
+                return hover_trim(one, start.height) if kind == "hover" else level_trim(one, speed, start.height)
+
+            return asked, _once(plane, asked, lambda: with_flaps(plane, steady, at_trim))
+
+        _, level = find("level", manoeuvre.trim, True)
         set_trims(plane, level)  # as a pilot does before anything else
         if start.from_ == "hover":
-            asked = ("hover", 0.0, start.height)
-            state = _once(plane, asked, lambda: hover_trim(plane, start.height))
+            asked, state = find("hover", 0.0, False)
         else:
-            asked = ("level", start.airspeed, start.height)
-            state = _once(plane, asked, lambda: level_trim(plane, start.airspeed, start.height))
+            asked, state = find("level", start.airspeed or 0.0, False)
+        sticks, stop = sticks_for(plane, state), stopped_by(plane, state)
+        if stop and not state.rolls:
+            raise NoTrim(f"the start needs {stop}")
     except NoTrim as stop:
         raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
     pilot = _once(plane, ("pilot", skill, *asked), lambda: pilot_for(plane, state, skill))
-    table = compile_phases(manoeuvre, manoeuvre.mirrored)
-    sticks = sticks_for(plane, state)
     x0 = state.x
     if start.wind is not None:
         plane, x0 = enter_wind(plane, state.x, start.wind)

@@ -11,10 +11,11 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field, PrivateAttr
 
 from models.errors import Refused, nearest, quoted
-from models.fields import Count, Document, Group, Location, Name, OneOf, Quantity, Text, Written
+from models.fields import Count, Document, Group, Location, Name, OneOf, PlainName, Quantity, Text, Written
 from models.units import parse
 from sim.phases import HORIZONTAL, MOST_CONDITIONS, VERTICAL
 from sim.recording import CHANNELS
+from sim.transmitter import RATES
 from sim.wind import GRASS, SEVERITY
 
 LONGEST_PHASE = "60 s"
@@ -280,6 +281,43 @@ class WindPart(Group):
     gust: GustPart | None = None
 
 
+class RatesWish(Written):
+    """The rates switched on, by stick: those of the sticks that are named."""
+
+    description = '"high", "middle" or "low" for all three sticks, or by stick: {aileron: low, elevator: high}'
+
+    @property
+    def sample(self) -> str:
+        return "low"
+
+    def read(self, value: object) -> dict[str, str]:
+        if isinstance(value, dict) and value:
+            for stick, rate in value.items():
+                if stick not in STICKS:
+                    raise Refused(quoted(stick), ", ".join(STICKS), " or ".join(nearest(str(stick), STICKS)))
+                _known_rate(rate)
+            return {str(stick): _known_rate(rate) for stick, rate in value.items()}
+        return dict.fromkeys(STICKS, _known_rate(value))
+
+    def json_schema(self) -> dict[str, Any]:
+        word = {"type": "string", "enum": list(RATES)}
+        group = {"type": "object", "properties": dict.fromkeys(STICKS, word), "additionalProperties": False,
+                 "minProperties": 1}  # fmt: skip
+        return {"anyOf": [word, group], "description": self.description}
+
+
+def _known_rate(value: object) -> str:
+    text = value.strip() if isinstance(value, str) else ""
+    if text not in RATES:
+        near = " or ".join(nearest(text, RATES))
+        raise Refused(quoted(value), ", ".join(RATES) + ", or a group by stick such as {aileron: low}", near)
+    return text
+
+
+ModeName = Annotated[str, PlainName(description="a flight mode of the setup; normal is the setup as it stands")]
+RatesOn = Annotated[dict[str, str], RatesWish()]
+
+
 class Start(Group):
     """How the flight starts: steady level flight, or a steady hover, carried along by the wind where there is one."""
 
@@ -287,6 +325,8 @@ class Start(Group):
     height: Annotated[float, Quantity("length", over="0 m", most="1000 m")]
     airspeed: Annotated[float, Quantity("speed", least="3 m/s", most="80 m/s")] | None = None
     wind: WindPart | None = None
+    rates: RatesOn | None = None
+    mode: ModeName | None = None
 
 
 class Aim(Group):
@@ -311,7 +351,8 @@ class PhasePart(Group):
     throttle: Annotated[tuple[str, float], ThrottleWish()] | None = None
     aim: Aim | None = None
     hold: Annotated[str, OneOf("attitude", "height", "path", "place")] | None = None
-    rates: Annotated[str, OneOf("low", "high")] | None = None
+    rates: RatesOn | None = None
+    mode: ModeName | None = None
     for_: Span | None = None
     until: Annotated[tuple[Condition, ...], Until()] | None = None
     when: Annotated[str, OneOf("any", "all")] = "any"

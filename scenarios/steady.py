@@ -20,6 +20,7 @@ from sim.build import Plane
 from sim.flight import fly
 from sim.frames import G, quaternion_from_euler
 from sim.pilot import pilot_for
+from sim.transmitter import modes_of
 from sim.trim import NoTrim, Trim, blank_state, full_throw, settle
 
 CLOSE = 1e-6  # worst acceleration left, in g or 10 rad/s2
@@ -45,7 +46,7 @@ def steady_flight(plane: Plane, level: Trim, airspeed: float, height: float, cli
         pitch = math.asin(min(1.0, max(-1.0, sine))) + math.atan2(across, u)
         x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(bank, pitch, 0.0)
         x[L.ROTOR] = max(500.0 * rotor, 1.0)
-        command[: L.THROTTLE] = aileron, -aileron, elevator, rudder
+        command[: L.THROTTLE] = plane.flaps + aileron, plane.flaps - aileron, elevator, rudder
         x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
         dx = np.zeros(L.STATE)
         left_over.duty = settle(x, command, plane.model, plane.table, dx)
@@ -79,6 +80,6 @@ def fly_from(plane: Plane, level: Trim, state: Trim, manoeuvre: ManoeuvreFile) -
     """`manoeuvre` flown from the steady `state`, the trims set for `level` flight; its own start is not looked at."""
     set_trims(plane, level)
     sticks = sticks_for(plane, state)
-    table, pilot = compile_phases(manoeuvre), pilot_for(plane, level)
+    table, pilot = compile_phases(manoeuvre, modes=modes_of(plane.setup)), pilot_for(plane, level)
     flight = fly(plane, state.x, sticks, table, pilot)
     return Flown(plane.setup, manoeuvre, plane, level, flight, state.x, sticks, table, pilot)

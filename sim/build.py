@@ -21,7 +21,7 @@ from sim.mass_properties import MassProperties, mass_properties, slide_to_cg
 from sim.powerplant import place_power
 from sim.propeller import blade_stations, propeller_table
 from sim.servo import place_servos
-from sim.transmitter import transmitter_chain
+from sim.transmitter import CURVE, CURVE_COUNT, transmitter_chain
 
 
 @dataclass
@@ -44,6 +44,7 @@ class Plane:
     span: float
     strips: dict[str, slice]
     items: tuple
+    flaps: float = 0.0  # rad that both ailerons stand down together in steady states
     known: dict = field(default_factory=dict)  # steady states and pilots found before, by what was asked
 
     @property
@@ -60,8 +61,8 @@ class Plane:
         return (station - self.mac_leading_edge) / self.mac
 
     def throttle_for_duty(self, duty: float) -> float:
-        """The throttle stick that gives a controller duty, through the throttle curve (which has to rise)."""
-        curve = np.asarray(self.setup.throttle_curve)
+        """The throttle stick that gives a controller duty, through the throttle curve that acts (it has to rise)."""
+        curve = self.chain[CURVE : CURVE + int(self.chain[CURVE_COUNT])]
         return float(np.interp(duty, curve, np.linspace(0.0, 1.0, curve.size)))
 
 
@@ -112,9 +113,9 @@ def build(setup: Setup) -> Plane:
     table = cached_table(propeller)
     model[L.ROTOR_INERTIA] = airframe.power.rotor_inertia + propeller_inertia(propeller)
     place_power(airframe.power, propeller, table, model)
-    chain = transmitter_chain(setup)
+    chain, flaps = transmitter_chain(setup), setup.trims.get("flaps", 0.0)
     place_servos(setup, model, chain)
-    return Plane(setup, model, table, chain, mass, mac, leading, area, span, strips, items)
+    return Plane(setup, model, table, chain, mass, mac, leading, area, span, strips, items, flaps)
 
 
 def reshaped(plane: Plane, airframe: Airframe) -> Plane:

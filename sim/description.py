@@ -303,14 +303,61 @@ class Linkage:
 
 @dataclass(frozen=True)
 class Mix:
-    """`gain` of `source` stick (after its exponential) added to `target`, as a fraction of the target's full throw.
+    """What the `source` stick adds to `target`, as a share of the target's full throw.
 
-    Sticks are "aileron", "elevator", "rudder", "throttle".
+    Sticks are "aileron", "elevator", "rudder", "throttle"; a target is one of the first three, or "flaps", which is both
+    ailerons down together.  The source counts as its own control gets it, after rate and exponential.  A straight mix
+    adds `gain` times the source; with `points`, (source, added) in rising order of the source, it follows them instead.
     """
 
     source: str
     target: str
-    gain: float
+    gain: float = 0.0
+    points: tuple[tuple[float, float], ...] = ()
+
+    def at(self, source: float) -> float:
+        """What is added where the source stands at `source`, -1..1 (throttle 0..1)."""
+        if not self.points:
+            return self.gain * source
+        xs, ys = zip(*self.points)
+        if source <= xs[0] or source >= xs[-1]:
+            return ys[0] if source <= xs[0] else ys[-1]
+        right = next(i for i, x in enumerate(xs) if x > source)
+        share = (source - xs[right - 1]) / (xs[right] - xs[right - 1])
+        return ys[right - 1] + share * (ys[right] - ys[right - 1])
+
+
+@dataclass(frozen=True)
+class Rate:
+    """One position of the rates switch for one control: share of full throw, and exponential; None is the usual value."""
+
+    share: float | None = None
+    exponential: float | None = None
+
+
+@dataclass(frozen=True)
+class Mode:
+    """A flight mode: what it changes of the setup's rates, mixes (all of them, where given), trims and throttle curve.
+
+    `trims` (rad) are added to the setup's; what the switch changes comes in evenly over `switch_time` s.
+    """
+
+    name: str
+    switch_time: float = 0.0
+    rates: dict[str, dict[str, Rate]] = field(default_factory=dict)  # by "high", "middle", "low", then by control
+    mixes: tuple[Mix, ...] | None = None
+    trims: dict[str, float] = field(default_factory=dict)
+    throttle_curve: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True)
+class Link:
+    """What stands between the stick and the servo: `latency` s from the stick to the servo, `period` s between two
+    frames sent (0: no slower than the sticks are looked at), `steps` over a stick's or a control's travel (0: none)."""
+
+    latency: float = 0.020
+    period: float = 0.0
+    steps: int = 2048
 
 
 @dataclass(frozen=True)
@@ -330,7 +377,12 @@ class Setup:
     throttle_curve: tuple[float, ...] = (0.0, 1.0)  # output at evenly spaced stick positions
     thrust_line: ThrustLine | None = None  # overrides the airframe's
     low_rates: dict[str, float] = field(default_factory=dict)  # share of full throw on the low-rate switch, 0..1
-    trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim
+    trims: dict[str, float] = field(default_factory=dict)  # rad at the surface, added to the solved trim; "flaps" too
+    differential: float = 0.0  # share that the down-going aileron is given less than its throw; less up if below 0
+    rates: dict[str, dict[str, Rate]] = field(default_factory=dict)  # by "high", "middle", "low", then by control
+    end_points: dict[str, tuple[float, float]] = field(default_factory=dict)  # rad, most at positive, negative stick
+    modes: tuple[Mode, ...] = ()  # beside the setup as it stands, which is the mode "normal"
+    link: Link | None = None  # None: sticks reach the servos at once and without steps
     linkages: dict[str, Linkage] = field(default_factory=dict)  # by control; none is straight and ideal
     estimated: tuple[str, ...] = ()  # field paths whose values are marked as estimates
     ballast: tuple[Item, ...] = ()  # carried besides the airframe's items

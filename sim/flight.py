@@ -17,7 +17,19 @@ from sim.frames import G, body_to_earth
 from sim.integration import FRAME, advance_frame
 from sim.pilot import path_error, pointing_error
 from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, TURNED, fill_channels
-from sim.transmitter import EXPONENTIAL, LOW_SWITCH, shaped, transmit, unshaped
+from sim.transmitter import (
+    EXPONENTIAL,
+    LINK_FRAMES,
+    MODE,
+    RATE,
+    SWITCH_TIME,
+    read_sticks,
+    select,
+    shaped,
+    through_link,
+    transmit,
+    unshaped,
+)
 
 COMPLETED, HIT_GROUND, DIVERGED, TIMED_OUT, LOST = range(5)
 ENDINGS = ("completed", "hit the ground", "diverged", "phase timed out", "lost control")
@@ -125,8 +137,15 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
     turned = np.zeros(3)  # about body x, body y and the vertical, since the phase began
     held = False  # the pilot was aiming in the phase before
     lost = 0.0  # s that he has been far off
-    chain[LOW_SWITCH] = phases[0, P.LOW_RATES]
-    transmit(sticks, chain, command)
+    wanted_command = np.zeros(L.COMMAND)  # what the transmitter sends, before the link
+    from_before = np.zeros(L.COMMAND)  # what a switch of modes has changed, and brings in evenly
+    sent = np.zeros((LINK_FRAMES, L.COMMAND))
+    read = np.zeros(4)
+    switched, switch_time = 0, 0.0
+    read_sticks(sticks, chain, read)
+    transmit(read, chain, wanted_command)
+    for i in range(LINK_FRAMES):  # the sticks have stood there for long
+        through_link(wanted_command, sent, i, FRAME, chain, command)
     derivatives(x, command, m, table, dx)
     fill_channels(x, sticks, dx, m, 0.0, 0.0, log[0])
     target[0], target[1], target[2] = log[0, _BANK], log[0, _PITCH], log[0, _HEADING]
@@ -155,7 +174,24 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
             for i in range(3):
                 turned[i] = 0.0
             lost = 0.0
-            chain[LOW_SWITCH] = now[P.LOW_RATES]
+            other_mode = now[P.FLIGHT_MODE] != chain[MODE]
+            other_rates = False
+            for axis in range(3):
+                other_rates = other_rates or now[P.RATES + axis] != chain[RATE + axis]
+            if other_mode or other_rates:
+                select(chain, now[P.FLIGHT_MODE], now[P.RATES], now[P.RATES + 1], now[P.RATES + 2])
+                for axis in range(3):  # the sticks stand where they stood
+                    own = shaped(sticks[axis], chain[EXPONENTIAL + axis])
+                    if abs(own - effect[axis]) > 1e-5:  # beyond what `unshaped` leaves
+                        effect[axis] = own
+            if other_mode:
+                for i in range(L.COMMAND):
+                    from_before[i] = wanted_command[i]
+                read_sticks(sticks, chain, read)
+                transmit(read, chain, wanted_command)
+                for i in range(L.COMMAND):
+                    from_before[i] -= wanted_command[i]
+                switched, switch_time = frame, chain[SWITCH_TIME]
             aims = False
             for axis in range(3):
                 aims = aims or now[P.STICKS + P.STICK_COLUMNS * axis] == P.PILOT
@@ -295,7 +331,15 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
             trimmed[3] = sticks[3]
         elif now[at] == P.HOLD_SPEED or now[at] == P.HOLD_HEIGHT:
             sticks[3] += (min(1.0, max(0.0, seen[3])) - sticks[3]) * FRAME / pilot[H.LAG]
-        transmit(sticks, chain, command)
+        read_sticks(sticks, chain, read)
+        transmit(read, chain, wanted_command)
+        if switch_time > 0.0:
+            left = 1.0 - (frame - switched) * FRAME / switch_time
+            for i in range(L.COMMAND):
+                wanted_command[i] += max(0.0, left) * from_before[i]
+            if left <= 0.0:
+                switch_time = 0.0
+        through_link(wanted_command, sent, frame, FRAME, chain, command)
 
         # ---- write down, look at the end conditions, advance ----------------------------------------
         derivatives(x, command, m, table, dx)

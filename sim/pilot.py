@@ -21,7 +21,7 @@ from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
 from sim.frames import cross
 from sim.integration import FRAME, advance_frame
-from sim.transmitter import EXPONENTIAL, transmit
+from sim.transmitter import EXPONENTIAL, select, transmit
 from sim.trim import Trim
 
 # layout of the pilot's parameters
@@ -82,6 +82,7 @@ def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> 
     by M T (1 - exp(-t / T)), T within 0.05..3 s.
     """
     chain = plane.chain.copy()
+    select(chain, 0, 0.0, 0.0, 0.0)  # his gains are those of the setup as it stands, at high rates
     chain[EXPONENTIAL : EXPONENTIAL + 3] = 0.0
     sticks, still, moved = np.zeros(4), np.zeros(L.COMMAND), np.zeros(L.COMMAND)
     transmit(sticks, chain, still)

@@ -40,7 +40,7 @@ from sim.compiled import kernel
 from sim.description import Linkage, Servo, Setup
 from sim.linkage import rate, servo_angle, surface_angle, way
 from sim.section_aero import FLAP_PLATE_ARM, PLATE_2D, PLATE_B
-from sim.transmitter import THROW_NEGATIVE, THROW_POSITIVE
+from sim.transmitter import FAR, SIZE, STEP, STOP_NEGATIVE, STOP_POSITIVE, THROW_NEGATIVE, THROW_POSITIVE
 
 CONTROLS = ("aileron", "aileron", "elevator", "rudder")  # in the order of `layout`
 FASTEST = 240.0  # 1/s: 2.4 in a frame of 10 ms (`sim.integration.REACH`)
@@ -110,12 +110,27 @@ def place_servos(setup: Setup, model: np.ndarray, chain: np.ndarray) -> None:
     for axis, name in enumerate(("aileron", "elevator", "rudder")):
         linkage = setup.linkages.get(name)
         if linkage is not None:
-            # positive stick is a negative deflection: an aileron and the elevator up, the rudder right
-            for at, sign in ((THROW_POSITIVE + axis, -1.0), (THROW_NEGATIVE + axis, 1.0)):
-                chain[at] = abs(_as_at_surface(linkage, sign * chain[at]))
+            for block in range(0, chain.size, SIZE):
+                _through_linkage(linkage, axis, chain[block : block + SIZE])
     stiffness = _hinge_stiffness(model)
     for c, name in enumerate(CONTROLS):
         _place(setup.servos[name], setup.linkages.get(name), setup.throws[name], float(stiffness[c]), c, model)
+
+
+def _through_linkage(linkage: Linkage, axis: int, block: np.ndarray) -> None:
+    """Throws, end points and the step of one control in a block of the chain, from angles at the surface to its commands."""
+    widest = []
+    for throw, stop, sign in ((THROW_POSITIVE, STOP_POSITIVE, -1.0), (THROW_NEGATIVE, STOP_NEGATIVE, 1.0)):
+        # positive stick is a negative deflection: an aileron and the elevator up, the rudder right
+        for at in (throw + axis, stop + axis):
+            if block[at] < FAR:
+                angle = abs(_as_at_surface(linkage, sign * block[at]))
+                widest.append((block[at], angle))
+                block[at] = angle
+    at_surface, commanded = (max(angles) for angles in zip(*widest))
+    commands = (L.AILERON_LEFT, L.AILERON_RIGHT) if axis == 0 else (L.ELEVATOR,) if axis == 1 else (L.RUDDER,)
+    for command in commands:
+        block[STEP + command] *= commanded / at_surface
 
 
 def _as_at_surface(linkage: Linkage, deflection: float) -> float:

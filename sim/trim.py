@@ -130,7 +130,7 @@ def _residual(plane: Plane, x: np.ndarray, command: np.ndarray, controls: np.nda
     """Six scaled accelerations at the state, with `controls` = rotor speed, elevator, aileron (roll right), rudder."""
     x[L.ROTOR] = max(controls[0], 1.0)
     command[L.ELEVATOR], command[L.RUDDER] = controls[1], controls[3]
-    command[L.AILERON_LEFT], command[L.AILERON_RIGHT] = controls[2], -controls[2]
+    command[L.AILERON_LEFT], command[L.AILERON_RIGHT] = controls[2] + plane.flaps, -controls[2] + plane.flaps
     x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
     dx = np.zeros(L.STATE)
     duty = settle(x, command, plane.model, plane.table, dx)
@@ -231,8 +231,9 @@ def _solve(plane, x, command, place, starts, what: str) -> Trim:
     limits = (("elevator", L.ELEVATOR), ("aileron", L.AILERON_LEFT), ("rudder", L.RUDDER))
     for name, control in limits:
         most = full_throw(plane, name)
-        if abs(command[control]) > most + 1e-9:
-            needed = math.degrees(abs(command[control]))
+        turned = abs(command[control] - (plane.flaps if name == "aileron" else 0.0))
+        if turned > most + 1e-9:
+            needed = math.degrees(turned)
             raise NoRoom(
                 name, f"{what} needs {needed:.0f} deg of {name}, more than its throw of {math.degrees(most):.0f} deg"
             )

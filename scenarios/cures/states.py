@@ -54,7 +54,7 @@ def straight(
         x[L.VELOCITY : L.VELOCITY + 3] = airspeed * along
         x[L.QUATERNION : L.QUATERNION + 4] = _product(path, quaternion_from_euler(0.0, alpha, -beta))
         x[L.ROTOR] = max(500.0 * rotor, 1.0)
-        command[: L.THROTTLE] = aileron, -aileron, elevator, rudder
+        command[: L.THROTTLE] = plane.flaps + aileron, plane.flaps - aileron, elevator, rudder
         x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
         dx = np.zeros(L.STATE)
         if throttle is None:
