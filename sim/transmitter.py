@@ -229,9 +229,9 @@ def read_sticks(sticks, chain, seen):
 @kernel
 def transmit(sticks, chain, command):
     """Fill `command` (four surfaces in rad, then throttle 0..1) from four sticks: what the transmitter wants to send."""
-    a = shaped(sticks[0], chain[EXPONENTIAL]) * chain[SHARE]
-    e = shaped(sticks[1], chain[EXPONENTIAL + 1]) * chain[SHARE + 1]
-    r = shaped(sticks[2], chain[EXPONENTIAL + 2]) * chain[SHARE + 2]
+    a = min(1.0, max(-1.0, shaped(sticks[0], chain[EXPONENTIAL]))) * chain[SHARE]
+    e = min(1.0, max(-1.0, shaped(sticks[1], chain[EXPONENTIAL + 1]))) * chain[SHARE + 1]
+    r = min(1.0, max(-1.0, shaped(sticks[2], chain[EXPONENTIAL + 2]))) * chain[SHARE + 2]
     t = sticks[3]
     effect_a, effect_e, effect_r, flaps = mixed(a, e, r, t, chain)
     effect_e, effect_r = _within(effect_e, 1, chain), _within(effect_r, 2, chain)
