@@ -40,6 +40,7 @@ from models.power_schema import ElectricPart, PistonPart
 from models.schema import AirframeFile, FlapPart, ItemPart, SurfacePart, WheelsPart
 from models.setup_schema import SetupFile
 from models.structure_schema import StructurePart
+from models.transmitter_schema import EndPoints, MixPart, Rates, Trims
 from sim import description as d
 
 THICKNESS = 0.12
@@ -303,14 +304,59 @@ def setup(
         },
         servos={name: part.to_description() for name, part in file.servos},
         linkages={name: linkage(part) for name, part in file.linkages or () if part is not None},
-        mixes=tuple(d.Mix(mix.from_, mix.to, mix.gain) for mix in file.mixes),
+        mixes=_mixes(file.mixes),
         throttle_curve=file.throttle_curve,
         thrust_line=shaft,
         low_rates={} if file.low_rates is None else dict(file.low_rates),
-        trims={} if file.trims is None else {name: value for name, value in file.trims if value},
+        trims=_trims(file.trims),
+        differential=throws.aileron.differential,
+        rates=_rates(file.rates),
+        end_points=_end_points(file.end_points),
+        modes=tuple(
+            d.Mode(
+                name=mode.name,
+                switch_time=mode.switch_time,
+                rates=_rates(mode.rates),
+                mixes=None if mode.mixes is None else _mixes(mode.mixes),
+                trims=_trims(mode.trims),
+                throttle_curve=mode.throttle_curve,
+            )
+            for mode in file.modes
+        ),
+        link=None if file.link is None else d.Link(file.link.latency, file.link.period, file.link.steps),
         estimated=tuple(path for path in estimated if cg is None or path != "cg"),
         ballast=_ballast(file, plane),
     )
+
+
+def _mixes(parts: tuple[MixPart, ...]) -> tuple[d.Mix, ...]:
+    return tuple(
+        d.Mix(part.from_, part.to, points=part.points)
+        if part.points
+        else d.Mix(part.from_, part.to, part.gain if isinstance(part.gain, float) else 0.0)
+        for part in parts
+    )
+
+
+def _trims(part: Trims | None) -> dict[str, float]:
+    return {} if part is None else {name: value for name, value in part if value}
+
+
+def _rates(part: Rates | None) -> dict[str, dict[str, d.Rate]]:
+    rates = {}
+    for name, controls in part or ():
+        stated = {control: d.Rate(one.share, one.exponential) for control, one in controls or () if one is not None}
+        if stated:
+            rates[name] = stated
+    return rates
+
+
+def _end_points(part: EndPoints | None) -> dict[str, tuple[float, float]]:
+    """Furthest deflection at positive and at negative stick, by control."""
+    if part is None:
+        return {}
+    stops = {name: (one.up, one.down) for name, one in (("aileron", part.aileron), ("elevator", part.elevator)) if one}
+    return stops | ({"rudder": (part.rudder.right, part.rudder.left)} if part.rudder else {})
 
 
 def _ballast(file: SetupFile, plane: d.Airframe) -> tuple[d.Item, ...]:

@@ -1,6 +1,7 @@
 """The schema of setup files: what a pilot changes on a plane between flights.
 
-Values are in SI once read; `models.assemble` turns them into `sim.description`.
+Values are in SI once read; `models.assemble` turns them into `sim.description`.  The transmitter's part stands in
+`models.transmitter_schema`.
 """
 
 from __future__ import annotations
@@ -11,41 +12,24 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from models.errors import Refused, quoted
+from models.errors import Refused
 from models.fields import CentreOfGravity, Count, Document, Group, Location, Name, OneOf, PropellerSize, Quantity, Text
 from models.linkage_schema import Linkages
 from models.linkages import linkage_problems
-from models.schema import About, PartName, Point, Share, Tilt
+from models.schema import About, PartName, Point, Tilt
+from models.transmitter_schema import (
+    EndPoints,
+    LinkPart,
+    LowRates,
+    Mixes,
+    ModePart,
+    Rates,
+    ThrottleCurve,
+    Throws,
+    Trims,
+    transmitter_faults,
+)
 from sim.description import Servo
-
-STICKS = ("aileron", "elevator", "rudder", "throttle")
-Deflection = Annotated[float, Quantity("angle", over="0 deg", most="75 deg")]
-Trim = Annotated[float, Quantity("angle", least="-30 deg", most="30 deg")]
-Exponential = Annotated[float, Quantity("ratio", least="0 %", most="100 %")]
-
-
-class UpDownThrow(Group):
-    """Throws of aileron or elevator.  Elevator: up is full pull.  Aileron: each side's up-going and down-going travel."""
-
-    up: Deflection
-    down: Deflection
-    exponential: Exponential = 0.0
-
-
-class LeftRightThrow(Group):
-    """Throws of the rudder, trailing edge to the left and to the right."""
-
-    left: Deflection
-    right: Deflection
-    exponential: Exponential = 0.0
-
-
-class Throws(Group):
-    """Deflection at full stick, for each control."""
-
-    aileron: UpDownThrow
-    elevator: UpDownThrow
-    rudder: LeftRightThrow
 
 
 class ServoPart(Group):
@@ -102,36 +86,12 @@ class Servos(Group):
     rudder: ServoPart
 
 
-class MixPart(Group):
-    """`gain` of one stick added to another control, as a share of that control's full throw."""
-
-    from_: Annotated[str, OneOf(*STICKS)]
-    to: Annotated[str, OneOf(*STICKS[:3])]
-    gain: Annotated[float, Quantity("ratio", least="-100 %", most="100 %")]
-
-
 class ShaftChange(Group):
     """What a setup changes on the thrust line; what is left out stays as on the airframe."""
 
     at: Point | None = None
     down: Tilt | None = None
     right: Tilt | None = None
-
-
-class Trims(Group):
-    """Trims with the sign of the stick: positive elevator pulls, aileron rolls right, rudder yaws right."""
-
-    aileron: Trim = 0.0
-    elevator: Trim = 0.0
-    rudder: Trim = 0.0
-
-
-class LowRates(Group):
-    """Share of full throw that is left on the low-rate switch."""
-
-    aileron: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
-    elevator: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
-    rudder: Annotated[float, Quantity("ratio", over="0 %", most="100 %")] = 0.6
 
 
 class BallastPart(Group):
@@ -170,11 +130,8 @@ class SetupFile(Document):
     throws: Throws
     servos: Servos
     linkages: Linkages | None = None
-    mixes: Annotated[tuple[MixPart, ...], Field(max_length=20)] = ()
-    throttle_curve: Annotated[
-        tuple[Share, ...],
-        Field(min_length=2, max_length=17, description="output at evenly spaced stick positions, idle first"),
-    ] = (0.0, 1.0)
+    mixes: Mixes = ()
+    throttle_curve: ThrottleCurve = (0.0, 1.0)
     thrust_line: ShaftChange | None = None
     incidence: Annotated[
         dict[Name, Tilt],
@@ -183,13 +140,15 @@ class SetupFile(Document):
         ),
     ]
     low_rates: LowRates | None = None
+    rates: Rates | None = None
+    end_points: EndPoints | None = None
     trims: Trims | None = None
     ballast: Annotated[tuple[BallastPart, ...], Field(max_length=20)] = ()
+    modes: Annotated[tuple[ModePart, ...], Field(max_length=8)] = ()
+    link: LinkPart | None = None
 
     def cross_check(self) -> Iterator[tuple[Location, Refused]]:
-        for index, mix in enumerate(self.mixes):
-            if mix.from_ == mix.to:
-                yield ("mixes", index, "to"), Refused(quoted(mix.to), f"another control than {mix.from_}")
+        yield from transmitter_faults(self.mixes, self.rates, self.low_rates, self.modes)
         if self.linkages is not None:
             throws = {control: dict(part) for control, part in self.throws}
             yield from linkage_problems(self.linkages, throws)

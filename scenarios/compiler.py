@@ -24,9 +24,7 @@ MIRRORED_CHANNELS = ("bank", "heading", "track", "beta", "roll rate", "yaw rate"
 MIRRORED_STICKS = ("aileron", "rudder")
 
 
-def compile_phases(
-    manoeuvre: ManoeuvreFile, mirrored: bool = False, modes: Sequence[str] = (NORMAL,)
-) -> np.ndarray:
+def compile_phases(manoeuvre: ManoeuvreFile, mirrored: bool = False, modes: Sequence[str] = (NORMAL,)) -> np.ndarray:
     """The table, shape (phases, phases.COLUMNS).  What a phase does not name goes on from the phase before.
 
     `mirrored`: right and left change places.  `modes` are the names of the setup's flight modes.  Raises `OptionError`
@@ -87,9 +85,7 @@ def _write(phase: PhasePart, row: np.ndarray, start_airspeed: float) -> None:
         row[P.PATH] = PATHS[phase.hold]
 
 
-def _switch(
-    rates: dict[str, str] | None, mode: str | None, row: np.ndarray, modes: Sequence[str], where: str
-) -> None:
+def _switch(rates: dict[str, str] | None, mode: str | None, row: np.ndarray, modes: Sequence[str], where: str) -> None:
     for stick, rate in (rates or {}).items():
         row[P.RATES + STICKS.index(stick)] = RATES.index(rate)
     if mode is not None:

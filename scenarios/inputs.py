@@ -17,12 +17,12 @@ from models.errors import OptionError, Refused, nearest, quoted
 from models.fields import CentreOfGravity, OneOf, PropellerSize, Quantity, Written
 from models.loader import known_blade_families, load_blades
 from models.schema import ItemPart, Tilt
-from models.setup_schema import Deflection, Exponential, LowRates, MixPart
+from models.transmitter_schema import AileronThrow, Deflection, Exponential, LinkPart, MixShare, RateShare
 from models.units import written
 from scenarios.schema import ManoeuvreFile, TurbulenceWish, WindPart
-from sim.description import BladeFamily, Item, Mix, Setup, Surface, ThrustLine
+from sim.description import BladeFamily, Item, Link, Mix, Rate, Setup, Surface, ThrustLine
 from sim.pilot import SKILLS
-from sim.transmitter import LOW_RATES
+from sim.transmitter import TARGETS, rate_of
 
 MassScale = Annotated[float, Quantity("ratio", least="50 %", most="200 %")]
 INCH = 0.0254
@@ -65,6 +65,7 @@ def inputs_of(setup: Setup) -> dict[str, Input]:
               lambda case, cg: _with(case, cg=cg)),
         *_throws(),
         *_mixes(),
+        _latency(),
         *(_thrust(way) for way in ("down", "right")),
         *(_incidence(surface) for surface in setup.airframe.surfaces),
         Input("propeller", "diameter x pitch in inches, and blades if not 2", PropellerSize(), _size_now, _with_size),
@@ -83,7 +84,7 @@ def named(inputs: dict[str, Input], name: str, option: str) -> Input:
     """The input called `name`.  Raises `OptionError` with the nearest ones."""
     if name in inputs:
         return inputs[name]
-    families = {"mix ": "mix STICK to STICK", "incidence of ": "incidence of SURFACE", "mass of ": "mass of ITEM"}
+    families = {"mix ": "mix STICK to CONTROL", "incidence of ": "incidence of SURFACE", "mass of ": "mass of ITEM"}
     own = next((start for start in families if name.startswith(start)), None)
     if own:
         shown = [n for n in inputs if n.startswith(own)]
@@ -163,7 +164,12 @@ def _throws() -> list[Input]:
             out.append(_of_throw(words, about, _type(Deflection), control, ends, _angle))
         words = f"{control} exponential"
         out.append(_of_throw(words, "0 % is linear", _type(Exponential), control, ("exponential",), _share))
-        out.append(_low_rate(control))
+        out += [_rate(control, rate) for rate in ("middle", "low")]
+        out += [_rate_exponential(control, rate) for rate in ("middle", "low")]
+    out.append(
+        Input("aileron differential", "share that the down-going aileron is given less", _field(AileronThrow, "differential"),
+              lambda case: _share(case.setup.differential), lambda case, share: _with(case, differential=share))
+    )  # fmt: skip
     return out
 
 
@@ -179,35 +185,104 @@ def _of_throw(name: str, about: str, written_as: Written, control: str, ends: tu
     return Input(name, about, written_as, now, apply)
 
 
-def _low_rate(control: str) -> Input:
+def _on_rate(case: Case, rate: str, control: str, **changes) -> Case:
+    now = case.setup.rates.get(rate, {})
+    rates = {**case.setup.rates, rate: {**now, control: replace(now.get(control, Rate()), **changes)}}
+    changed = _with(case, rates=rates)
+    same = rate_of(changed.setup, rate, control) == rate_of(case.setup, rate, control)
+    return case if same else changed
+
+
+def _rate(control: str, rate: str) -> Input:
     def apply(case: Case, share: float) -> Case:
-        return _with(case, low_rates={**case.setup.low_rates, control: share})
+        if rate == "low" and case.setup.rates.get("low", {}).get(control, Rate()).share is None:
+            return _with(case, low_rates={**case.setup.low_rates, control: share})
+        return _on_rate(case, rate, control, share=share)
 
     return Input(
-        f"{control} low rate",
-        "share of full throw on the low-rate switch",
-        _field(LowRates, control),
-        lambda case: _share(case.setup.low_rates.get(control, LOW_RATES)),
+        f"{control} {rate} rate",
+        f"share of full throw on the {rate} rate",
+        _type(RateShare),
+        lambda case: _share(rate_of(case.setup, rate, control)[0]),
         apply,
     )
 
 
+def _rate_exponential(control: str, rate: str) -> Input:
+    return Input(
+        f"{control} {rate} exponential",
+        f"on the {rate} rate; the throw's own unless the setup says",
+        _type(Exponential),
+        lambda case: _share(rate_of(case.setup, rate, control)[1]),
+        lambda case, value: _on_rate(case, rate, control, exponential=value),
+    )
+
+
+# the two ways of a stick that can be mixed each by itself, negative first
+SIDES = {"aileron": ("left", "right"), "elevator": ("down", "up"), "rudder": ("left", "right")}
+
+
 def _mixes() -> list[Input]:
-    targets = tuple(WAYS)
-    pairs = [(source, target) for source in (*targets, "throttle") for target in targets if source != target]
-    return [_mix(source, target) for source, target in pairs]
+    pairs = [(source, target) for source in (*WAYS, "throttle") for target in TARGETS if source != target]
+    out = []
+    for source, target in pairs:
+        out.append(_mix(source, target))
+        out += [_mix_side(source, side, target) for side in SIDES.get(source, ())]
+    return out
+
+
+def _between(setup: Setup, source: str, target: str) -> tuple[tuple[Mix, ...], tuple[Mix, ...]]:
+    """The mixes from `source` to `target`, and the others."""
+    own = tuple(m for m in setup.mixes if (m.source, m.target) == (source, target))
+    return own, tuple(m for m in setup.mixes if m not in own)
+
+
+def _full_of(target: str) -> str:
+    return "throw of both ailerons, down together," if target == "flaps" else f"{target}'s full throw"
 
 
 def _mix(source: str, target: str) -> Input:
     def now(case: Case) -> str:
-        return _share(sum(m.gain for m in case.setup.mixes if (m.source, m.target) == (source, target)))
+        own, _ = _between(case.setup, source, target)
+        return "" if any(m.points for m in own) else _share(sum(m.gain for m in own))
 
     def apply(case: Case, gain: float) -> Case:
-        others = tuple(m for m in case.setup.mixes if (m.source, m.target) != (source, target))
+        _, others = _between(case.setup, source, target)
         return _with(case, mixes=(*others, Mix(source, target, gain)) if gain else others)
 
-    about = f"share of the {target}'s full throw that full {source} stick adds"
-    return Input(f"mix {source} to {target}", about, _field(MixPart, "gain"), now, apply)
+    about = f"share of the {_full_of(target)} that full {source} stick adds"
+    return Input(f"mix {source} to {target}", about, _type(MixShare), now, apply)
+
+
+def _mix_side(source: str, side: str, target: str) -> Input:
+    """What full stick to one side adds; what the other side adds stays."""
+    way = -1.0 if side == SIDES[source][0] else 1.0
+
+    def at(case: Case, place: float) -> float:
+        return sum(m.at(place) for m in _between(case.setup, source, target)[0])
+
+    def apply(case: Case, share: float) -> Case:
+        _, others = _between(case.setup, source, target)
+        ends = ((-1.0, share), (1.0, at(case, 1.0))) if way < 0.0 else ((-1.0, at(case, -1.0)), (1.0, share))
+        if ends[0][1] == -ends[1][1]:  # both sides are one straight mix
+            return _mix(source, target).apply(case, ends[1][1])
+        return _with(case, mixes=(*others, Mix(source, target, points=(ends[0], (0.0, 0.0), ends[1]))))
+
+    about = f"share of the {_full_of(target)} that full {side} {source} stick adds, the other side by itself"
+    return Input(f"mix {source} {side} to {target}", about, _type(MixShare), lambda case: _share(at(case, way)), apply)
+
+
+def _latency() -> Input:
+    def apply(case: Case, seconds: float) -> Case:
+        link = case.setup.link or Link(0.0, steps=0)
+        if link.latency == seconds:
+            return case
+        return _with(case, link=replace(link, latency=seconds))
+
+    return Input(
+        "link latency", "from stick to servo; steps and period stay", _field(LinkPart, "latency"),
+        lambda case: f"{1000.0 * (case.setup.link.latency if case.setup.link else 0.0):.4g} ms", apply,
+    )  # fmt: skip
 
 
 # ---- plane --------------------------------------------------------------------------------------

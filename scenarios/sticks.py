@@ -28,9 +28,9 @@ from sim.transmitter import (
     RATES,
     SHARE,
     SIZE,
+    STEP,
     STICK_STEP,
     STICKS,
-    STEP,
     THROTTLE_STEP,
     THROW_NEGATIVE,
     THROW_POSITIVE,
@@ -187,7 +187,9 @@ def stopped_by(plane: Plane, trim: Trim) -> str:
             words.append(f"{math.degrees(abs(needs)):.1f} deg of {name}, {math.degrees(abs(has)):.1f} is {why}")
     low, high = plane.chain[CURVE], plane.chain[CURVE + int(plane.chain[CURVE_COUNT]) - 1]
     if not low - 1e-3 <= trim.duty <= high + 1e-3:
-        words.append(f"{100 * trim.duty:.0f} % throttle, and the throttle curve gives {100 * low:.0f} to {100 * high:.0f} %")
+        words.append(
+            f"{100 * trim.duty:.0f} % throttle, and the throttle curve gives {100 * low:.0f} to {100 * high:.0f} %"
+        )
     return "; ".join(words)
 
 

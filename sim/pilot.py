@@ -18,6 +18,7 @@ from sim import layout as L
 from sim.account import loads_of
 from sim.build import Plane
 from sim.compiled import kernel
+from sim.description import Link
 from sim.equations_of_motion import derivatives
 from sim.frames import cross
 from sim.integration import FRAME, advance_frame
@@ -140,16 +141,25 @@ def crossover_law(
     return gain, lead, TRIM_OUT * gain, 1.0 / max(steady, 0.2), on_path, TRIM_OUT * on_path
 
 
+def slowed_by_link(hand: Skill, link: Link | None) -> float:
+    """The factor on a pilot's crossover frequencies behind a link: crossover times whole delay stays, and with it his
+    phase margin (McRuer's trade of crossover against delay, from memory).  The mean age of a frame sent every
+    `period` is half of it."""
+    own = hand.perception + hand.neuromuscular
+    return own / (own + link.latency + 0.5 * link.period) if link else 1.0
+
+
 def pilot_for(plane: Plane, trim: Trim, skill: str = "expert") -> np.ndarray:
     """The pilot's parameters, shape (SIZE,), for `plane` about `trim`: gains found from small stick steps."""
     hand = SKILLS[skill]
     pilot = np.zeros(SIZE)
     speed = float(np.linalg.norm(trim.x[L.VELOCITY : L.VELOCITY + 3]))
     flying = speed > 5.0
+    attention = hand.attention * slowed_by_link(hand, plane.setup.link)
     for axis in range(3):
-        inner = hand.attention * (CROSSOVER if flying else HOVER_CROSSOVER)
+        inner = attention * (CROSSOVER if flying else HOVER_CROSSOVER)
         response = step_response(plane, trim, axis)
-        law = crossover_law(response, inner, hand.attention * PATH_CROSSOVER)
+        law = crossover_law(response, inner, attention * PATH_CROSSOVER)
         pilot[STEADY_RATE + axis] = max(response.power * min(response.time_constant, 0.5), 0.2)
         for at, value in zip((GAIN, LEAD, INTEGRAL, ANTICIPATION, PATH_GAIN, PATH_INTEGRAL), law):
             pilot[at + axis] = value

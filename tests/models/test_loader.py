@@ -140,7 +140,7 @@ def test_optional_parts_of_a_setup(tmp_path):
     setup = load_setup(files_of(tmp_path, OPTIONAL))
     plain = load_airframe(FILES / "plane.yaml")
     (mix,) = setup.mixes
-    assert dataclasses.astuple(mix) == ("rudder", "elevator", -0.03)
+    assert dataclasses.astuple(mix) == ("rudder", "elevator", -0.03, ())
     assert setup.throttle_curve == (0.0, 0.4, 1.0)
     assert setup.thrust_line.at == plain.thrust_line.at
     assert setup.thrust_line.down == pytest.approx(deg(1))

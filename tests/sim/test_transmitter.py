@@ -86,7 +86,8 @@ def test_throttle_curve_is_interpolated_and_clamped(setup):
 
 
 def test_throttle_for_duty_is_the_curve_s_inverse(precision):
-    curve = replace(precision, setup=replace(precision.setup, throttle_curve=(0.0, 0.6, 1.0)))
+    setup = replace(precision.setup, throttle_curve=(0.0, 0.6, 1.0))
+    curve = replace(precision, setup=setup, chain=transmitter_chain(setup))
     for stick in (0.1, 0.5, 0.8):
         assert curve.throttle_for_duty(sent(curve.setup, throttle=stick)[L.THROTTLE]) == pytest.approx(stick)
 

@@ -18,8 +18,10 @@ EXAMPLES = [
 ]
 NOTES = """\
 inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw), exponential,
-  low rate; mix STICK to STICK; down thrust, right thrust; incidence of SURFACE; propeller; blade family; mass scale;
-  mass of ITEM; wind, wind direction, turbulence, turbulence seed; pilot.  A wrong name lists them.
+  middle or low rate, middle or low exponential; aileron differential; mix STICK to CONTROL (rudder to elevator,
+  elevator to flaps), mix STICK SIDE to CONTROL (rudder left to elevator); link latency; down thrust, right thrust;
+  incidence of SURFACE; propeller; blade family; mass scale; mass of ITEM; wind, wind direction, turbulence,
+  turbulence seed; pilot.  A wrong name lists them.
 "balance" in place of a manoeuvre flies nothing; its measures go with every manoeuvre too: static_margin,
   neutral_point, cg, cg_mac, mass, wing_loading, moved_item, inertia_roll, inertia_pitch, inertia_yaw."""
 
