@@ -59,7 +59,7 @@ def _cure(cure: Cure) -> str:
         return "\n".join(lines)
     lines.append("")
     for letter, option in zip("ABCDEFG", cure.options):
-        lines += [wrapped(f"({letter}) {option.label}", "    ", ""), f"    {option.edit}"]
+        lines += [wrapped(f"({letter}) {option.label}", "    ", ""), wrapped(option.edit, "      ", "    ")]
         amounts = ", ".join(f"{what} {number(value, unit)} {unit}".rstrip() for what, value, unit in option.amounts)
         lines.append(wrapped(amounts, "    "))
     heads = ["as it is", *(f"({letter})" for letter, _ in zip("ABCDEFG", cure.options))]

@@ -19,7 +19,7 @@ from scenarios.cures.states import (
 )
 from scenarios.manoeuvres import flyable
 from scenarios.steady import steady_flight
-from scenarios.sticks import angle, beyond_throttle, mix_gains, own_effects, set_trims
+from scenarios.sticks import angle, beyond_throttle, mixed_by, own_effects, set_trims
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Mix, Setup
@@ -53,10 +53,12 @@ class Held:
         return f"{self.side}, {self.speed:.0f} m/s"
 
 
-def with_mix(setup: Setup, source: str, target: str, gain: float) -> Setup:
-    """`setup` with one mix from `source` to `target` in place of those it has between the two."""
+def with_mix(
+    setup: Setup, source: str, target: str, gain: float, points: tuple[tuple[float, float], ...] = ()
+) -> Setup:
+    """`setup` with one mix from `source` to `target`, of a gain or of `points`, in place of those it has between the two."""
     others = tuple(m for m in setup.mixes if (m.source, m.target) != (source, target))
-    return replace(setup, mixes=(*others, Mix(source, target, gain)) if gain else others)
+    return replace(setup, mixes=(*others, Mix(source, target, gain, points)) if gain or points else others)
 
 
 def hold(plane: Plane, level: Trim, side: str, speed: float) -> Held:
@@ -102,28 +104,30 @@ def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reas
     if not gains:
         cure.reason, cure.notes = "; ".join(reasons), []
         return cure
-    columns = [(f"{side} side", gain) for side, gain in gains.items()]
+    columns = [(f"{side} side", Mix("rudder", stick, gain)) for side, gain in gains.items()]
     if len(gains) == 2:
-        columns.append(("both sides, one straight mix", 0.5 * sum(gains.values())))
+        columns.append(("both sides, one straight mix", Mix("rudder", stick, 0.5 * sum(gains.values()))))
+        # right knife edge is held with left rudder, and the other way round
+        ends = {math.copysign(1.0, held.rudder): gains[side] for side, held in set_at.items()}
+        if len(ends) == 2:
+            points = (-1.0, -ends[-1.0]), (0.0, 0.0), (1.0, ends[1.0])
+            columns.append(("each rudder by itself", Mix("rudder", stick, points=points)))
     kept = []
-    for label, gain in columns:
-        if abs(gain) > 1.0:
-            cure.notes.append(f"{label}: the mix would need {percent(gain)}, more than 100 % of the {stick} throw.")
+    for label, mix in columns:
+        most = max((mix.at(-1.0), mix.at(1.0)), key=abs)
+        if abs(most) > 1.0:
+            cure.notes.append(f"{label}: the mix would need {percent(most)}, more than 100 % of the {stick} throw.")
             continue
-        kept.append(gain)
-        deflection = angle(plane, axis, gain) * DEG
-        edit = f"mixes > - {{from: rudder, to: {stick}, gain: {percent(gain)}}}"
-        amounts = (("gain", 100.0 * gain, "%"), (f"{stick} per full right rudder", deflection, "deg"))
+        kept.append(mix)
         shown = [held.side for held in found.values()].index(label.split()[0]) if label.split()[0] in SIDES else 0
-        cure.options.append(Option(label, edit, f"rudder to {stick} {percent(gain)}", amounts, 3 * shown + 2))
+        cure.options.append(_option(label, mix, plane, 3 * shown + 2))
     if not kept:
         cure.reason = " ".join(cure.notes)
         return cure
-    now = float(mix_gains(plane)[RUDDER, axis])
-    planes = [plane] + [flyable(with_mix(setup, "rudder", stick, gain)) for gain in kept]
+    planes = [plane] + [flyable(with_mix(setup, "rudder", stick, mix.gain, mix.points)) for mix in kept]
     for held in found.values():
-        _left_over(cure, stick, planes, [now, *kept], level, held)
-    _price(cure, stick, planes[0], level, [now, *kept])
+        _left_over(cure, stick, planes, level, held)
+    _price(cure, stick, planes, level)
     for side, gain in gains.items():
         slow = found.get((side, SPEEDS[1]))
         if slow is not None and slow.needed[stick] / slow.rudder * gain < 0.0:
@@ -137,19 +141,38 @@ def _cure(stick: str, setup: Setup, plane: Plane, level: Trim, found: dict, reas
             f"Both sides need the {stick} on the same side of the mix: one straight mix serves them, as far as the table "
             "says."
             if same
-            else f"Right and left knife edge need the same {stick} with opposite rudder: a straight mix, all that the "
-            "setup file knows, serves one side and worsens the other. On a transmitter that mixes each rudder "
-            "direction by itself, set both values."
+            else f"Right and left knife edge need the same {stick} with opposite rudder: a straight mix serves one side and "
+            "worsens the other. Mix each rudder direction by itself."
         )
     return cure
 
 
-def _left_over(cure: Cure, stick: str, planes: list[Plane], gains: list[float], level: Trim, held: Held) -> None:
+def _option(label: str, mix: Mix, plane: Plane, made_for: int) -> Option:
+    """The option of one mix from the rudder, straight or with a gain for each side."""
+    stick = mix.target
+    axis = STICKS.index(stick)
+    right, left = angle(plane, axis, mix.at(1.0)) * DEG, angle(plane, axis, mix.at(-1.0)) * DEG
+    if mix.points:
+        gain = f"{{left: {percent(mix.at(-1.0))}, right: {percent(mix.at(1.0))}}}"
+        change = f"rudder to {stick} {percent(mix.at(-1.0))} left, {percent(mix.at(1.0))} right"
+        amounts = (
+            ("full left rudder adds", 100.0 * mix.at(-1.0), "%"),
+            ("full right rudder adds", 100.0 * mix.at(1.0), "%"),
+            (f"{stick} per full left rudder", left, "deg"),
+            (f"{stick} per full right rudder", right, "deg"),
+        )
+    else:
+        gain, change = percent(mix.gain), f"rudder to {stick} {percent(mix.gain)}"
+        amounts = (("gain", 100.0 * mix.gain, "%"), (f"{stick} per full right rudder", right, "deg"))
+    return Option(label, f"mixes > - {{from: rudder, to: {stick}, gain: {gain}}}", change, amounts, made_for)
+
+
+def _left_over(cure: Cure, stick: str, planes: list[Plane], level: Trim, held: Held) -> None:
     """Stick still to hold, exactly; then flown, the stick let go."""
     _, turn, words, stick_words = AXES[stick]
     axis = STICKS.index(stick)
     for needed, power in ((held.needed, ""), (held.needed_at_full, ", full throttle")):
-        left = (needed[stick] - gain * held.rudder for gain in gains)
+        left = (needed[stick] - float(mixed_by(plane, "rudder", held.rudder)[axis]) for plane in planes)
         values = tuple(angle(planes[0], axis, share) * DEG for share in left)
         cure.left.append(Row(f"{held.label}{power}: {stick} to hold", "deg", values, *stick_words))
     flown = [knife_edge_let_go(plane, level, held.state)[0 if stick == "elevator" else 1] for plane in planes]
@@ -157,14 +180,15 @@ def _left_over(cure: Cure, stick: str, planes: list[Plane], gains: list[float], 
     cure.left.append(Row(f"{held.label}: {turn} in {time} s, let go", "deg", tuple(flown), *words))
 
 
-def _price(cure: Cure, stick: str, plane: Plane, level: Trim, gains: list[float]) -> None:
-    """What half right rudder then does in level flight, at once: acceleration in the mixed axis."""
+def _price(cure: Cure, stick: str, planes: list[Plane], level: Trim) -> None:
+    """What half rudder then does in level flight, at once: acceleration in the mixed axis."""
     column, turn, words, _ = AXES[stick]
-    axis = STICKS.index(stick)
+    plane, axis = planes[0], STICKS.index(stick)
     inertia = plane.mass.inertia[axis, axis]
-    values = []
-    for gain in gains:
-        command = moved(level.command, "rudder", angle(plane, RUDDER, 0.5))
-        command = moved(command, stick, angle(plane, axis, 0.5 * gain))
-        values.append(float(moments(plane, level.x, command)[:, column].sum()) / inertia * DEG)
-    cure.price.append(Row(f"level, half right rudder: {turn} at once", "deg/s2", tuple(values), *words))
+    for side, rudder in (("right", 0.5), ("left", -0.5)):
+        values = []
+        for one in planes:
+            command = moved(level.command, "rudder", angle(plane, RUDDER, rudder))
+            command = moved(command, stick, angle(plane, axis, float(mixed_by(one, "rudder", rudder)[axis])))
+            values.append(float(moments(plane, level.x, command)[:, column].sum()) / inertia * DEG)
+        cure.price.append(Row(f"level, half {side} rudder: {turn} at once", "deg/s2", tuple(values), *words))

@@ -27,9 +27,9 @@ LIMIT = 0.9  # of the mean travel: the most that one side is given over the othe
 
 
 def with_throws(setup: Setup, up: float, down: float) -> Setup:
-    """`setup` with other aileron throws (rad)."""
+    """`setup` with other aileron throws (rad), and no differential besides."""
     aileron = replace(setup.throws["aileron"], positive=up, negative=down)
-    return replace(setup, throws={**setup.throws, "aileron": aileron})
+    return replace(setup, throws={**setup.throws, "aileron": aileron}, differential=0.0)
 
 
 def rolling(plane: Plane, state: Trim, up: float, down: float, side: float) -> tuple[float, np.ndarray]:
@@ -65,8 +65,9 @@ def rudder_asked(plane: Plane, state: Trim, up: float, down: float) -> float:
 def roll_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
     """The differential for slow level flight, for fast level flight, and for a vertical line."""
     set_trims(plane, level)
-    throws = setup.throws["aileron"]
-    mean = 0.5 * (throws.positive + throws.negative)
+    throws, uneven = setup.throws["aileron"], setup.differential
+    now_up, now_down = throws.positive * (1.0 + min(0.0, uneven)), throws.negative * (1.0 - max(0.0, uneven))
+    mean = 0.5 * (now_up + now_down)
     cure = Cure("rolls", "rolls: yaw with aileron")
     states: dict[str, Trim] = {}
     for name, find in (
@@ -78,7 +79,7 @@ def roll_cures(setup: Setup, plane: Plane, level: Trim) -> list[Cure]:
             states[name] = find()
         except NoTrim as stop:
             cure.notes.append(f"{name}: {stop}")
-    pairs = [(throws.positive, throws.negative)]
+    pairs = [(now_up, now_down)]
     for name, state in states.items():
         found = _differential(plane, state, mean)
         if found is None:

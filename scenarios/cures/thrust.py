@@ -23,7 +23,7 @@ from scenarios.cures.states import (
     with_throttle,
 )
 from scenarios.manoeuvres import flyable
-from scenarios.sticks import angle, beyond_throttle, mix_gains, set_trims
+from scenarios.sticks import angle, beyond_throttle, mixed_by, set_trims
 from sim import layout as L
 from sim.build import Plane
 from sim.description import Setup
@@ -175,7 +175,9 @@ def _price(cure: Cure, planes: list[Plane], levels: list[Trim]) -> None:
     for plane, level in zip(planes, levels):
         opened = with_throttle(plane, level, FULL)
         for axis, name in zip(STICKS_ASKED, ("elevator", "rudder")):  # the throttle's own mixes act at once
-            here, there = (mix_gains(plane)[3, axis] * plane.throttle_for_duty(duty) for duty in (level.duty, FULL))
+            here, there = (
+                float(mixed_by(plane, "throttle", plane.throttle_for_duty(duty))[axis]) for duty in (level.duty, FULL)
+            )
             opened.command = moved(opened.command, name, angle(plane, axis, there) - angle(plane, axis, here))
         asked.append(control_to_still(plane, opened.x, opened.command, {"elevator": PITCH, "rudder": YAW}))
     for name, words in zip(("elevator", "rudder"), WORDS):

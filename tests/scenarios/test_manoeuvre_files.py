@@ -95,7 +95,7 @@ WRONG = [
     ("elevator: 25 %", "elevator: {hold: alpha, at: 40 m}", 6, ["elevator", "40 m"]),
     ("elevator: 25 %", "elevator: {hold: height, at: 40 m}", 6, ["elevator", "start of the phase"]),
     ("elevator: 25 %", "rudder: {hold: alpha, at: 40 deg}", 6, ["rudder", "alpha", "elevator"]),
-    ("within: 0.5 s", "rates: middle", 6, ["rates", '"middle"', "low"]),
+    ("within: 0.5 s", "rates: hihg", 6, ["rates", '"hihg"', "high, middle, low", "try: high"]),
     ("name: a-test", "name: a-test\nsides: left", 4, ["sides", '"left"', "both"]),
 ]
 
