@@ -4,8 +4,17 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands.bench import linkage, servos, propeller, structure
+from viewer.commands.bench import linkage, propeller, servos, sticks, structure
 
 ABOUT = "what can be worked out in the workshop: linkage, servos, sticks, propeller, structure"
-EXAMPLES = ["upline bench linkage extreme --control elevator", 'upline bench propeller precision --propellers "20x12, 22x8"']
-PARTS: dict[str, ModuleType] = {"linkage": linkage, "servos": servos, "propeller": propeller, "structure": structure}
+EXAMPLES = [
+    "upline bench linkage extreme --control elevator",
+    'upline bench propeller precision --propellers "20x12, 22x8"',
+]
+PARTS: dict[str, ModuleType] = {
+    "linkage": linkage,
+    "servos": servos,
+    "sticks": sticks,
+    "propeller": propeller,
+    "structure": structure,
+}

@@ -1,0 +1,67 @@
+"""`upline bench sticks`."""
+
+from __future__ import annotations
+
+import argparse
+
+from models.errors import OptionError, Refused, nearest, quoted
+from viewer.commands.shared import cg_option, prepare, show
+
+ABOUT = "stick to surface to rate of turn: slopes, steps of the link, what is limited, what mixes do in the corners"
+EXAMPLES = [
+    "upline bench sticks extreme",
+    "upline bench sticks extreme --rate low --plot sticks.png",
+    "upline bench sticks my-setup.yaml --mode snap",
+]
+KINDS = (".png", ".svg", ".pdf")
+
+
+def add_to(sub: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    sub.add_argument("setup", metavar="SETUP")
+    cg_option(sub)
+    sub.add_argument(
+        "--rate", metavar="RATE", default="high", help="high (default), middle or low, for all three sticks"
+    )
+    sub.add_argument("--mode", metavar="MODE", default="", help="a flight mode of the setup (default: normal)")
+    sub.add_argument("--airspeed", metavar="SPEED", default="25 m/s", help='of the level flight (default: "25 m/s")')
+    sub.add_argument("--plot", metavar="FILE", help="draw all three rates: a .png, .svg or .pdf file")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do the work and return the exit code."""
+    from models.fields import Quantity
+    from models.loader import load_setup
+    from scenarios.sticks import mode_number
+    from sim.transmitter import RATES, modes_of
+    from viewer.files import check_writable, write_whole
+
+    if options.rate not in RATES:
+        near = " or ".join(nearest(options.rate, RATES))
+        raise OptionError("--rate", Refused(quoted(options.rate), ", ".join(RATES), near))
+    try:
+        speed = Quantity("speed", least="3 m/s", most="80 m/s").read(options.airspeed)
+    except Refused as refused:
+        raise OptionError("--airspeed", refused) from None
+    setup = load_setup(options.setup, options.cg)
+    mode_number(modes_of(setup), options.mode, "--mode")
+    picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
+    progress = prepare()
+    from scenarios.bench.sticks import bench, curves
+    from viewer.bench_sticks import bench_document, bench_text
+
+    progress.note("the sticks")
+    result = bench(setup, options.mode, options.rate, speed)
+    text = bench_text(result)
+    if picture is not None:
+        progress.note("drawing")
+        from viewer.bench_sticks_picture import draw
+
+        kind = picture.suffix.lower().removeprefix(".")
+        by_rate = curves(setup, options.mode, speed)
+        write_whole("--plot", picture, lambda file: draw(by_rate, file, kind))
+        text += f"\n\nwritten: {picture}"
+    progress.clear()
+    document = bench_document(result) | ({"files": [str(picture)]} if picture else {})
+    show(text, document, options.json)
+    return 0
