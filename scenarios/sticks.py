@@ -46,6 +46,7 @@ from sim.trim import NoTrim, Trim
 
 MOST_SHORT = math.radians(0.1)  # of a surface that the sticks cannot bring where it is wanted
 LAPS = 60  # of Newton's rule over mixes that are not straight
+UNDONE = "the setup's mixes undo one another: no place of the sticks gives the surfaces wanted"
 SETTLED = 1e-5  # rad of flaps, between two laps
 
 
@@ -109,8 +110,8 @@ def set_trims(plane: Plane, level: Trim) -> None:
 
     All flight modes share them; a mode's own are added.
     """
-    added = mixed_in(plane, (0.0, 0.0, 0.0), plane.throttle_for_duty(level.duty))
-    off = [s - added[axis] * throw(plane, axis, added[axis]) for axis, s in enumerate(surfaces(level.command))]
+    mixed_away = shown(plane, np.zeros(3), plane.throttle_for_duty(level.duty))
+    off = surfaces(level.command) - mixed_away
     for block in range(plane.chain.size // SIZE):
         mode = int(plane.chain[MODE]) if block == 0 else block - 1
         trims = own_trims(plane.setup, mode)
@@ -137,22 +138,36 @@ def own_effects(plane: Plane, trim: Trim) -> np.ndarray:
     straight = np.eye(3) + mix_gains(plane)[:3].T
     try:
         own = np.linalg.solve(straight, beyond_throttle(plane, trim))
-        if plane.chain[BENT_COUNT]:
-            own = _through_bent(plane, own, effects_for(plane, trim), plane.throttle_for_duty(trim.duty))
+        if plane.chain[BENT_COUNT] or moves_flaps(plane):
+            own = _refined(plane, own, trim)
     except np.linalg.LinAlgError:
-        raise NoTrim("the setup's mixes undo one another: no place of the sticks gives the surfaces wanted") from None
+        raise NoTrim(UNDONE) from None
     return own
 
 
-def _through_bent(plane: Plane, own: np.ndarray, wanted: np.ndarray, throttle: float) -> np.ndarray:
-    """Newton's rule over mixes of points, which is exact once all sticks stand on the right pieces."""
+def shown(plane: Plane, own: np.ndarray, throttle: float) -> np.ndarray:
+    """Where own effects (3,) and the throttle stick bring the controls beyond their trims, as in `surfaces`, unlimited."""
+    a, e, r, flaps = mixed(float(own[0]), float(own[1]), float(own[2]), float(throttle), plane.chain)
+    aileron = angle(plane, 0, a)
+    if flaps:  # each side has its own throw up and down
+        travel, uneven = plane.setup.throws["aileron"], float(plane.chain[DIFFERENTIAL])
+        dropping, rising = a * (1.0 - max(0.0, uneven)), a * (1.0 + min(0.0, uneven))
+        left, right = (dropping + flaps, flaps - rising) if a >= 0.0 else (rising + flaps, flaps - dropping)
+        left, right = (side * (travel.negative if side >= 0.0 else travel.positive) for side in (left, right))
+        aileron = 0.5 * (left - right)
+    return np.array([aileron, angle(plane, 1, e), angle(plane, 2, r)])
+
+
+def _refined(plane: Plane, own: np.ndarray, trim: Trim) -> np.ndarray:
+    """Newton's rule over what is not straight, exact once all sticks stand on the right pieces."""
+    wanted, throttle = surfaces(trim.command) - plane.chain[TRIM : TRIM + 3], plane.throttle_for_duty(trim.duty)
 
     def left(at: np.ndarray) -> np.ndarray:
-        return wanted - at - mixed_in(plane, at, throttle)[:3]
+        return wanted - shown(plane, at, throttle)
 
     step, short = 1e-7, left(own)
     for _ in range(LAPS):
-        if np.abs(short).max() < 1e-10:
+        if np.abs(short).max() < 1e-11:
             return own
         slopes = np.array([(short - left(own + step * unit)) / step for unit in np.eye(3)]).T
         move, share = np.linalg.solve(slopes, short), 1.0
@@ -160,8 +175,8 @@ def _through_bent(plane: Plane, own: np.ndarray, wanted: np.ndarray, throttle: f
             share *= 0.5
         own = own + share * move
         short = left(own)
-    if np.abs(short).max() > 1e-6:
-        raise NoTrim("the setup's mixes undo one another: no place of the sticks gives the surfaces wanted")
+    if np.abs(short).max() > 1e-7:
+        raise NoTrim(UNDONE)
     return own
 
 
