@@ -119,12 +119,35 @@ def test_a_mix_from_rudder_to_elevator_holds_the_knife_edge_that_it_was_made_for
 def test_one_mix_from_rudder_to_aileron_serves_both_sides_and_one_to_the_elevator_does_not():
     pitch, roll = found("precision", "knife-edge")
     for side in ("right", "left"):
-        now, *_, both = row(roll.left, side, "25", "let go").values
+        now, _, _, both, _ = row(roll.left, side, "25", "let go").values
         assert abs(both) < 0.5 * abs(now)
         assert row(pitch.left, side, "25 m/s: elevator").values[3] == pytest.approx(
             row(pitch.left, side, "25 m/s: elevator").values[0], abs=0.1
         )
     assert any("each rudder direction" in note for note in pitch.notes)
+
+
+def test_a_mix_for_each_rudder_by_itself_is_each_side_s_own_cure_on_that_side():
+    for cure in found("precision", "knife-edge"):
+        assert cure.options[3].label == "each rudder by itself"
+        for side, own in (("right", 1), ("left", 2)):
+            for what in ("25 m/s: ", "18 m/s: ", "25", "18"):
+                values = row(cure.left, side, what, "to hold" if ":" in what else "let go").values
+                # 1e-3 deg: sticks of the start are found through bent mixes by another route, and a flight lets it grow
+                assert values[4] == pytest.approx(values[own], abs=1e-3), (cure.coupling, side, what)
+
+
+def test_a_mix_for_each_rudder_by_itself_holds_the_built_in_knife_edges_of_both_sides():
+    # flown, and 70 % as for the straight mix
+    cure = found("precision", "knife-edge")[0]
+    ends = [amount(cure, "each rudder", f"full {side} rudder adds") / 100.0 for side in ("left", "right")]
+    assert cure.options[3].edit.startswith("mixes > - {from: rudder, to: elevator, gain: {left: ")
+    points = (-1.0, ends[0]), (0.0, 0.0), (1.0, ends[1])
+    setup = with_mix(setup_of("precision"), "rudder", "elevator", 0.0, points)
+    for side in ("right", "left"):
+        manoeuvre = load_manoeuvre(f"knife-edge-{side}")[0]
+        before, after = (values(fly_manoeuvre(s, manoeuvre))["pitch_coupling"] for s in (setup_of("precision"), setup))
+        assert abs(before) > 5.0 and abs(after) < 0.3 * abs(before)
 
 
 def test_knife_edge_that_pitches_toward_the_canopy_gets_down_elevator_and_that_toward_the_gear_up():
@@ -237,6 +260,16 @@ def test_the_price_of_a_straight_throttle_mix_is_elevator_at_full_throttle():
     (cure,) = found("precision", "down-line")
     assert row(cure.price, "full throttle").values[1] > 0.3
     assert row(cure.price, "45-degree").values[1] > row(cure.price, "45-degree").values[0] + 3.0
+
+
+def test_elevator_at_idle_alone_does_the_same_and_costs_nothing_with_power():
+    (cure,) = found("precision", "down-line")
+    assert cure.options[1].edit.endswith(", only below: 20 %}")
+    for speed in ("25", "18", "32"):
+        now, _, alone = row(cure.left, speed, "hands off").values
+        assert now > 5.0 and abs(alone) < 0.05 * now
+    assert row(cure.price, "full throttle").values[2] == 0.0
+    assert row(cure.price, "45-degree").values[2] == pytest.approx(row(cure.price, "45-degree").values[0], abs=1e-9)
 
 
 # ---- CG ----------------------------------------------------------------------------------------------------------------------

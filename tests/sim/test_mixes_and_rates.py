@@ -99,6 +99,8 @@ def test_each_axis_has_three_rates_with_a_share_and_an_exponential_of_its_own(pl
         (Mix("elevator", "flaps", 0.5), {"elevator": 1.0}, 1, 0.5 * 10.0),
         (Mix("elevator", "flaps", 0.5), {"elevator": -1.0}, 1, -0.5 * 20.0),
         (Mix("throttle", "flaps", -0.3), {"throttle": 1.0}, 0, -0.3 * 20.0),
+        (Mix("elevator", "flaps", points=((-1.0, 0.2), (0.0, 0.0), (1.0, 0.6))), {"elevator": 0.5}, 0, 0.3 * 10.0),
+        (Mix("elevator", "flaps", points=((-1.0, 0.2), (0.0, 0.0), (1.0, 0.6))), {"elevator": -0.5}, 1, 0.1 * 10.0),
         # a gain for each side: what full stick that way adds
         (Mix("rudder", "elevator", points=((-1.0, 0.05), (0.0, 0.0), (1.0, 0.08))), {"rudder": 0.5}, 2, -0.04 * 30.0),
         (Mix("rudder", "elevator", points=((-1.0, 0.05), (0.0, 0.0), (1.0, 0.08))), {"rudder": -0.5}, 2, -0.025 * 30.0),

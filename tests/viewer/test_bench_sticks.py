@@ -92,9 +92,8 @@ def test_corners_say_what_the_limits_take(mixed):
     # elevator 100 % pull and 8 % from right rudder, 12 deg each: stopped 10 deg up, from where the trim has it
     assert asked[2] == pytest.approx(12.96) and got[2] == pytest.approx(10.0 - trim[2])
     assert corner.limited == (True, False, True, False)
-    assert b.axes[1].stops_at[1] == pytest.approx(
-        0.87, abs=0.02
-    )  # (10 - 1.4) of 12 deg through the exponential of 20 %
+    # (10 - 1.4) of 12 deg: 0.8 s + 0.2 s^3 = 0.717
+    assert b.axes[1].stops_at[1] == pytest.approx(0.785, abs=0.01)
 
 
 def test_text_fits_and_says_what_matters(upline, mixed):
