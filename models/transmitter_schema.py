@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
+from pydantic_core import core_schema
 
 from models.errors import Refused, nearest, quoted
-from models.fields import Count, Group, Location, Name, OneOf, Quantity, Written
+from models.fields import Count, Group, Location, Name, OneOf, Quantity
 from models.schema import Share
 from sim.transmitter import BENT_POINTS, MOST_BENT, NORMAL
+
+if TYPE_CHECKING:
+    from pydantic import GetJsonSchemaHandler
 
 STICKS = ("aileron", "elevator", "rudder", "throttle")
 TARGETS = ("aileron", "elevator", "rudder", "flaps")
@@ -88,41 +92,57 @@ class Rates(Group):
     low: ControlRates | None = None
 
 
-class MixGain(Written):
+class Sides(dict[str, float]):
+    """What full stick adds, by the side it goes to."""
+
+
+class MixGain(Quantity):
     """A gain, or what full stick adds on each side of the source."""
 
-    description = "a share of the target's full throw, or what full stick adds each way: {left: 5 %, right: 8 %}"
+    sample = "5 %"
 
     @property
-    def sample(self) -> str:
-        return "5 %"
+    def words(self) -> str:
+        return f"{super().words}, or one for each way: {{left: 5 %, right: 8 %}}"
 
-    def read(self, value: object) -> float | dict[str, float]:
-        share = Quantity("ratio", least="-100 %", most="100 %")
+    def read(self, value: object) -> float | Sides:
         if not isinstance(value, dict):
-            return share.read(value)
+            return super().read(value)
         for key in value:
             if key not in ("left", "right", "up", "down"):
                 near = " or ".join(nearest(str(key), ("left", "right", "up", "down")))
                 raise Refused(quoted(key), "left and right, or up and down", near)
-        return {str(side): share.read(gain) for side, gain in value.items()}
+        return Sides({str(side): super(MixGain, self).read(gain) for side, gain in value.items()})
 
     def json_schema(self) -> dict[str, Any]:
-        share = Quantity("ratio", least="-100 %", most="100 %").json_schema()
+        share = super().json_schema()
         sides = [
             {"type": "object", "properties": dict.fromkeys(pair, share), "required": list(pair),
              "additionalProperties": False}
             for pair in (("left", "right"), ("up", "down"))
         ]  # fmt: skip
-        return {"anyOf": [share, *sides], "description": self.description}
+        return {"anyOf": [{**share, "measured": True}, *sides], "description": self.description}
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return self.json_schema()  # a gain alone can be marked as an estimate, a group of two cannot
 
 
 class MixPart(Group):
     """What one stick adds to another control, or to both ailerons together (`flaps`, down positive)."""
 
+    model_config = ConfigDict(json_schema_extra={"anyOf": [{"required": ["gain"]}, {"required": ["curve"]}]})
+
     from_: Annotated[str, OneOf(*STICKS)]
     to: Annotated[str, OneOf(*TARGETS)]
-    gain: Annotated[float | dict[str, float], MixGain()] | None = None
+    gain: (
+        Annotated[
+            float | Sides,
+            MixGain("ratio", least="-100 %", most="100 %", description="of the target's full throw, for a full stick"),
+        ]
+        | None
+    ) = None
     curve: (
         Annotated[
             tuple[MixShare, ...],
@@ -164,7 +184,7 @@ class MixPart(Group):
             yield ("gain",), Refused("nothing", "a gain or a curve, one of them is needed", 'add "gain: 5 %"')
         if self.gain is not None and self.curve is not None:
             yield ("curve",), Refused("a curve beside a gain", "one of the two")
-        if isinstance(self.gain, dict):
+        if isinstance(self.gain, Sides):
             wanted = SIDES.get(self.from_)
             if wanted is None:
                 yield (
@@ -181,7 +201,7 @@ class MixPart(Group):
         for key, limit in (("only below", self.only_below), ("only above", self.only_above)):
             if limit is not None and self.from_ != "throttle":
                 yield (key,), Refused(f"a range of the {self.from_}", "a range of the throttle alone", "a curve")
-            elif limit is not None and (self.gain is None or isinstance(self.gain, dict)):
+            elif limit is not None and (self.gain is None or isinstance(self.gain, Sides)):
                 yield (key,), Refused("a range of a curve", "a range of one gain", "points of 0 % in the curve")
         if self.only_below is not None and self.only_above is not None:
             yield ("only above",), Refused('"only above" beside "only below"', "one of the two", "a mix for each")
@@ -193,7 +213,7 @@ class MixPart(Group):
             first = 0.0 if self.from_ == "throttle" else -1.0
             step = (1.0 - first) / (len(self.curve) - 1)
             return tuple((first + step * i, share) for i, share in enumerate(self.curve))
-        if isinstance(self.gain, dict):
+        if isinstance(self.gain, Sides):
             negative, positive = SIDES[self.from_]
             return (-1.0, self.gain[negative]), (0.0, 0.0), (1.0, self.gain[positive])
         gain = self.gain or 0.0

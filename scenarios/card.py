@@ -72,7 +72,7 @@ def card(loaded: Loaded, plane: Plane, cg: str | None = None) -> Card:
     ]
     shown = {row.path for row in rows} | {("airframe",), ("way of flying",)}
     # a mix is told whole by its row
-    shown |= {(*row.path[:-1], key) for row in rows if row.path[:1] == ("mixes",) for key in ("from", "to")}
+    shown |= {(*row.path[:2], key) for row in rows if row.path[:1] == ("mixes",) for key in ("from", "to")}
     left = [entry for path, entry in found.items() if path not in shown and path[0] not in OWN and entry.text]
     rows += _left(left, {path[0] for path in shown if path})
     rows = [replace(row, note="estimated") if is_marked(_text(found, row)) and not row.note else row for row in rows]
@@ -166,18 +166,41 @@ def _angle(label: str, angle: float, chord: float, note: str = "", path: Path = 
 
 def _mixes(found: dict[Path, Entry]) -> Iterator[Row]:
     for path, entry in found.items():
-        if path[0] == "mixes" and path[-1] == "gain" and len(path) == 3:
-            source, _, target = path[1].partition(" (")[0].partition(" to ")
-            way = WAYS[target][0 if entry.value >= 0.0 else 1]
-            full = found.get(("throws", target, way))
-            angle = f"{abs(math.degrees(entry.value * full.value)):.1f} deg " if full else ""
-            towards = TOWARDS[target][0 if entry.value >= 0.0 else 1]
-            note = f"{STICK_WORDS[source]}: {target} {angle}{towards}"
-            yield Row(MIXES, f"mix {path[1]}", 100.0 * entry.value, "%", note=note, path=path)
+        if path[0] == "mixes" and path[2:3] == ("gain",):
+            note = f"{_stick_words(path, found)}: {_mixed(path, entry.value, found)}"
+            yield Row(MIXES, f"mix {path[1]}{''.join(f', {side}' for side in path[3:])}", 100.0 * entry.value, "%",
+                      note=note, path=path)  # fmt: skip
         elif path[0] == "trims" and entry.text:
-            words = {"aileron": "rolls right", "elevator": "pulls", "rudder": "yaws right"}
+            words = {
+                "aileron": "rolls right",
+                "elevator": "pulls",
+                "rudder": "yaws right",
+                "flaps": "both ailerons down",
+            }
             note = f"positive {words.get(path[-1], '')}"
             yield Row(MIXES, f"{path[-1]} trim", math.degrees(entry.value), "deg", note=note, path=path)
+
+
+def _stick_words(path: Path, found: dict[Path, Entry]) -> str:
+    """Where the source stands that a gain is said for."""
+    source = path[1].partition(" to ")[0]
+    if path[3:]:
+        return f"full {path[3]} {source}"
+    return "throttle closed" if (*path[:2], "only below") in found else STICK_WORDS[source]
+
+
+def _mixed(path: Path, gain: float, found: dict[Path, Entry]) -> str:
+    """What a gain does to its target, in deg where the throw is known."""
+    target = path[1].partition(" (")[0].partition(" to ")[2]
+    if target == "flaps":
+        control, name, towards = "aileron", "both ailerons", ("down", "up")
+        way = ("down", "up")[0 if gain >= 0.0 else 1]
+    else:
+        control, name, towards = target, target, TOWARDS[target]
+        way = WAYS[target][0 if gain >= 0.0 else 1]
+    full = found.get(("throws", control, way))
+    angle = f"{abs(math.degrees(gain * full.value)):.1f} deg " if full else ""
+    return f"{name} {angle}{towards[0 if gain >= 0.0 else 1]}"
 
 
 def _power(found: dict[Path, Entry]) -> Iterator[Row]:

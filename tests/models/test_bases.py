@@ -159,7 +159,7 @@ def test_what_is_replaced_is_looked_at_no_more(files):
     assert ":8:25: found an anchor" in message_of(load_setup, files(half=half))
     half = half.replace("&x 1", "")
     places = [line.split(": ")[0].split(":", 1)[1] for line in message_of(load_setup, files(half=half)).splitlines()]
-    assert places == ["5:4", "6:12", "7:9", "7:9", "7:19", "8:25"]  # a missing key where its group stands
+    assert places == ["5:4", "6:12", "7:9", "7:19", "8:25"]  # a missing key where its group stands
     mine = "from: half.yaml\ncg: 33 %\npropeller: 21x13\nmixes: []\nthrows: {elevator: {up: 13 deg}}\n"
     assert load_setup(files(mine=mine, half=half)).cg == (0.33, "mac")
 

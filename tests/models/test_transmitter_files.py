@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from pathlib import Path
 
 import pytest
@@ -13,6 +12,7 @@ from models.loader import json_schema, load, setup_from_texts
 from models.reading import read_text
 from models.setup_schema import SetupFile
 from sim.description import Link, Rate
+from tests.models.json_schema import content, faults
 
 SETUP = (Path(__file__).parent / "files" / "setup.yaml").read_text(encoding="utf-8")
 DEG = math.pi / 180.0
@@ -206,49 +206,21 @@ def test_several_faults_are_said_at_once():
     ]
 
 
-def _accepts(schema, value, whole):
-    """Whether a JSON Schema, as far as these use it, takes `value` (numbers as text, as they stand in a file)."""
-    if "$ref" in schema:
-        schema = whole["$defs"][schema["$ref"].rsplit("/", 1)[1]] | {k: v for k, v in schema.items() if k != "$ref"}
-    if "anyOf" in schema:
-        return any(_accepts(choice, value, whole) for choice in schema["anyOf"])
-    if "enum" in schema:
-        return value in schema["enum"]
-    kind = schema["type"]
-    if kind == "object":
-        keys = schema.get("properties", {})
-        return (
-            isinstance(value, dict)
-            and set(schema.get("required", ())) <= set(value) <= set(keys)
-            and all(_accepts(keys[key], one, whole) for key, one in value.items())
-        )
-    if kind == "array":
-        few, many = schema.get("minItems", 0), schema.get("maxItems", 99)
-        return (
-            isinstance(value, list)
-            and few <= len(value) <= many
-            and all(_accepts(schema["items"], v, whole) for v in value)
-        )
-    if kind == "integer":
-        return isinstance(value, str) and value.isdigit() and schema["minimum"] <= int(value) <= schema["maximum"]
-    return isinstance(value, str) and re.search(schema.get("pattern", ""), value) is not None
-
-
 def test_the_json_schema_takes_all_of_it_and_refuses_what_the_reader_refuses():
-    from models.nodes import read_tree
-
     schema = json_schema("setup")
-    parts = schema["properties"]
-
-    def data(text):
-        return read_tree("format: 1\n" + text, "f.yaml").data
-
-    good = data(WHOLE)
-    for key in ("rates", "mixes", "end points", "trims", "modes", "link"):
-        assert _accepts(parts[key], good[key], schema), key
-    wrong = data(
-        "mixes: [{from: rudder, to: elevator, gain: {left: 5 %}}]\nrates: {medium: {}}\nlink: {latency: 20}\n"
-        "modes: [{name: a, switch time: 9 kg}]\nend points: {elevator: {up: 15 deg}}\n"
-    )
-    for key in ("mixes", "rates", "link", "modes", "end points"):
-        assert not _accepts(parts[key], wrong[key], schema), key
+    mine = {"format": 1, "kind": "setup", "name": "mine", "from": "precision"}
+    assert faults(mine | content(WHOLE, True), schema, schema) == []
+    for wrong in (
+        "mixes: [{from: rudder, to: elevator, gain: {left: 5 %}}]",
+        "mixes: [{from: rudder, to: elevator, gain: {left: 5 %, up: 5 %}}]",
+        "mixes: [{from: rudder, to: elevator}]",
+        "mixes: [{from: rudder, to: flap, gain: 5 %}]",
+        "rates: {medium: {}}",
+        "rates: {low: {aileron: {share: 20 deg}}}",
+        "link: {latency: 20}",
+        "link: {steps: many}",
+        "modes: [{name: a, switch time: 9 kg}]",
+        "modes: [{switch time: 1 s}]",
+        "trims: {flap: 1 deg}",
+    ):
+        assert faults(mine | content(wrong, True), schema, schema) != [], wrong
