@@ -14,7 +14,7 @@ from sim.build import Plane
 from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
 from sim.frames import G, body_to_earth
-from sim.integration import FRAME, advance_frame
+from sim.integration import FRAME, leave_frame
 from sim.pilot import path_error, pointing_error
 from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, TURNED, fill_channels
 from sim.transmitter import (
@@ -123,8 +123,8 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
     """
     n_phases = phases.shape[0]
     command = np.zeros(L.COMMAND)
-    dx = np.zeros(L.STATE)
     k = np.zeros((4, L.STATE))
+    dx = k[0]  # what is evaluated for the record is the first stage of the step
     stage = np.zeros(L.STATE)
     r = np.zeros(9)
     waiting = np.zeros((H.DELAY_FRAMES, 4))  # demands on their way from eye to hand
@@ -378,7 +378,7 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
             fresh = True
         if frame + 1 >= log.shape[0]:
             return TIMED_OUT, frame + 1, phase, 0
-        advance_frame(x, command, m, table, steps, k, stage)
+        leave_frame(x, command, m, table, steps, k, stage)
         for i in range(STATE_AT):
             log[frame + 1, i] = row[i]  # the pilot's next look is at what was just seen
         frame += 1

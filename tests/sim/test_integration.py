@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from sim import integration
 from sim import layout as L
 from sim.equations_of_motion import derivatives
 from sim.integration import FRAME, advance_frame
@@ -47,7 +48,7 @@ def kicked(trim, elevator=0.0, aileron=0.0, rudder=0.0, throttle=None):
     return command
 
 
-# Position in m, attitude in rad.  Smooth attached flight leaves the fourth-order error of two steps a frame, microns;
+# Position in m, attitude in rad.  Smooth attached flight leaves the error of the rule, a few microns;
 # a stick step at full rate crosses kinks (servo speed limit, stops of the separation law), each a small first-order
 # error; the hard pull loops through the stall (separation point down to 0.05), where the branches of the separation
 # law are kinks too: a millimetre or two found.  All lie far inside the budget of 0.5 % of a measure.
@@ -71,7 +72,25 @@ def test_frames_follow_the_exact_flight(precision, cruise, kick, seconds, metres
     assert attitude_error(flown, true) < radians
 
 
-def test_error_falls_with_the_fourth_power_of_the_step(precision, cruise):
+def test_the_rule_meets_its_conditions():
+    # Order conditions of rooted trees (Hairer, Norsett and Wanner, Solving Ordinary Differential Equations I, table II.2.2).
+    a = np.zeros((4, 4))
+    a[1, 0] = integration.A21
+    a[2, :2] = integration.A31, integration.A32
+    a[3, :3] = integration.A41, integration.A42, integration.A43
+    b, c = np.array([0.0, 0.0, 0.5, 0.5]), a.sum(axis=1)
+    assert [b.sum(), b @ c, b @ c**2, b @ a @ c] == pytest.approx([1.0, 1 / 2, 1 / 3, 1 / 6], abs=1e-14)
+    assert [b @ c**3, (b * c) @ a @ c, b @ a @ c**2] == pytest.approx([1 / 4, 1 / 8, 1 / 12], abs=1e-14)
+    assert b @ a @ a @ c == pytest.approx(integration.TALL, abs=1e-14)  # 1/24 in a rule of fourth order
+
+
+def test_the_rule_damps_as_far_as_it_is_used():
+    z = -np.linspace(0.0, integration.REACH, 2001)
+    grown = np.abs(np.polyval([integration.TALL, 1 / 6, 1 / 2, 1.0, 1.0], z))
+    assert grown.max() <= 1.0 and grown[z < -1.5].max() < 0.7
+
+
+def test_error_falls_with_the_third_power_of_the_step(precision, cruise):
     # smooth: half a second of fixed controls after a small upset, no servo motion
     x = cruise.x.copy()
     x[L.VELOCITY + 2] += 0.3  # m/s
@@ -83,8 +102,8 @@ def test_error_falls_with_the_fourth_power_of_the_step(precision, cruise):
     ]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])
     print("errors", errors, "orders", orders)
-    # the first halving starts near the stability limit and overstates a little
-    assert orders == pytest.approx(4.0, abs=0.7)
+    # between third order, which is what it is, and fourth, whose conditions it meets but for one
+    assert ((orders > 2.7) & (orders < 4.7)).all()
 
 
 @pytest.mark.parametrize("speed", [10.0, 25.0, 40.0, 60.0])

@@ -25,9 +25,10 @@ import pytest
 from sim import layout as L
 from sim.atmosphere import density
 from sim.description import DragBody, Fuselage, FuselageStation
+from sim.equations_of_motion import derivatives
 from sim.frames import G, euler_angles, quaternion_from_euler
 from sim.fuselage_aero import place_bodies
-from sim.integration import rk4_step
+from sim.integration import rk_step
 from sim.trim import blank_state
 from tests.sim.isolated import NO_PROPELLER
 from tests.sim.reference import facts, table
@@ -206,7 +207,8 @@ def fly_flat(model, height, velocity, attitude, rates, seconds: int) -> np.ndarr
     k, stage, path = np.zeros((4, L.STATE)), np.zeros(L.STATE), [x.copy()]
     for _ in range(seconds):
         for _ in range(50):
-            rk4_step(x, command, model, NO_PROPELLER, 0.02, k, stage)
+            derivatives(x, command, model, NO_PROPELLER, k[0])
+            rk_step(x, command, model, NO_PROPELLER, 0.02, k, stage)
         path.append(x.copy())
     return np.array(path)
 
