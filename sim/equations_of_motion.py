@@ -18,6 +18,7 @@ from sim.powerplant import shaft_torque
 from sim.propeller import COLUMNS, propeller_look_up
 from sim.section_aero import flap_rotation
 from sim.servo import surface_rate
+from sim.single_precision import induce_single
 from sim.slipstream import fill_slipstream
 from sim.wind import add_gusts, gust_at, set_gusts, steady_share
 
@@ -32,13 +33,16 @@ def _set_flaps(x, m):
     for c in range(L.CONTROLS):
         m[L.STAGE_FLAP + 2 * c] = math.sin(x[L.SERVO + c])
         m[L.STAGE_FLAP + 2 * c + 1] = math.cos(x[L.SERVO + c])
-    for i in range(int(m[L.N_STRIPS])):
-        c = int(m[L.CONTROL + i])
-        m[L.FLAP_TURN + i] = x[L.SERVO + c]
-        m[L.FLAP_SIN + i] = m[L.STAGE_FLAP + 2 * c]
-        m[L.FLAP_COS + i] = m[L.STAGE_FLAP + 2 * c + 1]
+    a0, a1, a2, a3 = x[L.SERVO], x[L.SERVO + 1], x[L.SERVO + 2], x[L.SERVO + 3]
+    at = L.STAGE_FLAP
+    s0, s1, s2, s3 = m[at], m[at + 2], m[at + 4], m[at + 6]
+    c0, c1, c2, c3 = m[at + 1], m[at + 3], m[at + 5], m[at + 7]
     for i in range(L.PAD):
-        m[L.FLAP_TURN + i] = m[L.FLAP_TAU + i] * flap_rotation(m[L.FLAP_TURN + i], m[L.FLAP_LOAD + i])
+        c = m[L.CONTROL + i]
+        angle = a0 if c == 0.0 else a1 if c == 1.0 else a2 if c == 2.0 else a3
+        m[L.FLAP_SIN + i] = s0 if c == 0.0 else s1 if c == 1.0 else s2 if c == 2.0 else s3
+        m[L.FLAP_COS + i] = c0 if c == 0.0 else c1 if c == 1.0 else c2 if c == 2.0 else c3
+        m[L.FLAP_TURN + i] = m[L.FLAP_TAU + i] * flap_rotation(angle, m[L.FLAP_LOAD + i])
 
 
 @kernel
@@ -127,7 +131,10 @@ def derivatives(x, command, m, table, dx):
     bx, by, bz = bx + blend * STILL_WAKE * sx, by + blend * STILL_WAKE * sy, bz + blend * STILL_WAKE * sz
     length = 1.0 / math.sqrt(bx * bx + by * by + bz * bz + 1e-12)
     shade(m, -bx * length, -by * length, -bz * length, u, v, w)
-    induce(m, -bx * length, -by * length, -bz * length)
+    if m[L.QUICK] > 0.0:
+        induce_single(m, -bx * length, -by * length, -bz * length)
+    else:
+        induce(m, -bx * length, -by * length, -bz * length)
     add_ground(m, -bx * length, -by * length, -bz * length, r20, r21, r22, -x[L.POSITION + 2])
     load_strips(m, u, v, w, p_air, q, r, rho)
     for c in range(L.CONTROLS):

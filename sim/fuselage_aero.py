@@ -18,7 +18,6 @@ import math
 import numpy as np
 
 from sim import layout as L
-from sim.account import add_load
 from sim.compiled import kernel
 from sim.description import DragBody, Fuselage, FuselageStation
 from sim.slipstream import jet_at
@@ -96,8 +95,8 @@ def place_bodies(fuselage: Fuselage, bodies: tuple[DragBody, ...], cg: np.ndarra
     for j, body in enumerate(bodies, start=count):
         for row, value, offset in zip((L.BODY_X, L.BODY_Y, L.BODY_Z), body.at, cg):
             model[row + j] = value - offset
-        for axis in range(3):
-            model[L.BODY_DRAG + 3 * j + axis] = body.drag_area[axis]
+        for row, area in zip((L.BODY_DRAG_X, L.BODY_DRAG_Y, L.BODY_DRAG_Z), body.drag_area):
+            model[row + j] = area
     model[L.N_FUSELAGE], model[L.N_BODIES] = count, count + len(bodies)
 
 
@@ -126,35 +125,44 @@ def _place_panel(fuselage: Fuselage, front: float, back: float, cg: np.ndarray, 
 def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
     """Add the loads of all bodies to the account (rows FUSELAGE and DRAG_BODIES).
 
-    `u`..`r` as in `load_strips`; `c`, `axial`, `w0` describe the slipstream as in `jet_at`.
+    `u`..`r` as in `load_strips`; `c`, `axial`, `w0` describe the slipstream as in `jet_at`.  Fuselage slices have
+    no drag areas of their own and drag bodies no length and growth, so one loop without a branch serves both.
     """
     ux, uy, uz = m[L.SHAFT], m[L.SHAFT + 1], m[L.SHAFT + 2]
+    hx, hy, hz = m[L.HUB], m[L.HUB + 1], m[L.HUB + 2]
+    radius = m[L.DISK_RADIUS]
     blowing = min(1.0, max(0.0, axial + w0))
-    n_fuselage = int(m[L.N_FUSELAGE])
-    for i in range(int(m[L.N_BODIES])):
+    half_rho = 0.5 * rho
+    slice_drag = half_rho * m[L.FUSELAGE_CROSS_DRAG]
+    for i in range(L.BODIES):
         px, py, pz = m[L.BODY_X + i], m[L.BODY_Y + i], m[L.BODY_Z + i]
-        half = 0.25 * (m[L.BODY_WIDTH + i] + m[L.BODY_HEIGHT + i])
+        width, height, length = m[L.BODY_WIDTH + i], m[L.BODY_HEIGHT + i], m[L.BODY_LENGTH + i]
         jet, inside, ox, oy, oz, local2, through = jet_at(
-            px - m[L.HUB], py - m[L.HUB + 1], pz - m[L.HUB + 2],
-            ux, uy, uz, cx, cy, cz, m[L.DISK_RADIUS], axial, w0, blowing, half, m[L.BODY_BLOCKED + i],
+            px - hx, py - hy, pz - hz,
+            ux, uy, uz, cx, cy, cz, radius, axial, w0, blowing, 0.25 * (width + height), m[L.BODY_BLOCKED + i],
         )  # fmt: skip
         vx = u + q * pz - r * py + ux * jet - m[L.BODY_GX + i]
         vy = v + r * px - p * pz + uy * jet - m[L.BODY_GY + i]
         vz = w + p * py - q * px + uz * jet - m[L.BODY_GZ + i]
         speed = math.sqrt(vx * vx + vy * vy + vz * vz)
-        if i < n_fuselage:
-            part = L.FUSELAGE
-            across = math.sqrt(vy * vy + vz * vz)
-            length = m[L.BODY_LENGTH + i]
-            drag = 0.5 * rho * m[L.FUSELAGE_CROSS_DRAG] * length * across
-            skin = 0.5 * rho * FRICTION * 2.0 * (m[L.BODY_WIDTH + i] + m[L.BODY_HEIGHT + i]) * length * speed
-            fx = -skin * vx
-            fy = -rho * vx * vy * m[L.BODY_GROWTH_L + i] - drag * m[L.BODY_HEIGHT + i] * vy - skin * vy
-            fz = -rho * vx * vz * m[L.BODY_GROWTH_V + i] - drag * m[L.BODY_WIDTH + i] * vz - skin * vz
-        else:
-            part = L.DRAG_BODIES
-            push = 0.5 * rho * speed
-            fx = -push * m[L.BODY_DRAG + 3 * i] * vx
-            fy = -push * m[L.BODY_DRAG + 3 * i + 1] * vy
-            fz = -push * m[L.BODY_DRAG + 3 * i + 2] * vz
-        add_load(m, part, fx, fy, fz, px, py, pz)
+        drag = slice_drag * length * math.sqrt(vy * vy + vz * vz)
+        skin = rho * FRICTION * (width + height) * length * speed
+        push = half_rho * speed
+        fx = -(skin + push * m[L.BODY_DRAG_X + i]) * vx
+        fy = -(rho * vx * m[L.BODY_GROWTH_L + i] + drag * height + skin + push * m[L.BODY_DRAG_Y + i]) * vy
+        fz = -(rho * vx * m[L.BODY_GROWTH_V + i] + drag * width + skin + push * m[L.BODY_DRAG_Z + i]) * vz
+        m[L.BODY_FX + i] = fx
+        m[L.BODY_FY + i] = fy
+        m[L.BODY_FZ + i] = fz
+        m[L.BODY_TX + i] = py * fz - pz * fy
+        m[L.BODY_TY + i] = pz * fx - px * fz
+        m[L.BODY_TZ + i] = px * fy - py * fx
+    n_fuselage = int(m[L.N_FUSELAGE])
+    for i in range(int(m[L.N_BODIES])):
+        at = L.ACCOUNT + 6 * (L.FUSELAGE if i < n_fuselage else L.DRAG_BODIES)
+        m[at] += m[L.BODY_FX + i]
+        m[at + 1] += m[L.BODY_FY + i]
+        m[at + 2] += m[L.BODY_FZ + i]
+        m[at + 3] += m[L.BODY_TX + i]
+        m[at + 4] += m[L.BODY_TY + i]
+        m[at + 5] += m[L.BODY_TZ + i]

@@ -82,6 +82,7 @@ N_PANELS = _take(1)
 WIND = _take(3)  # steady wind at its reference height, earth axes (air moving towards north, east, down)
 WIND_ROUGHNESS = _take(1)  # roughness length of the ground, m; 0: the wind is the same at all heights
 WIND_PROFILE = _take(1)  # 1 / ln(reference height / roughness length)
+QUICK = _take(1)  # 1: influence in single precision (flights), 0: in double precision (trim, linear models)
 GUSTS = _take(1)  # 1 when there is turbulence or a gust
 TURBULENCE = _take(1)  # sigma_w, m/s
 TURBULENCE_AXIS = _take(2)  # the way the longitudinal component runs: north, east
@@ -168,6 +169,8 @@ REACH_CORE = _take(NODES * PAD)  # its square plus the square of the core
 STALL_CORE = _take(NODES * PAD)  # core that grows with separation, own chain only
 BOUND_F = _take(PAD * PAD)  # chordwise velocity at strip i from the bound leg of strip j: [j * PAD + i]
 BOUND_N = _take(PAD * PAD)  # normal velocity likewise
+SINGLE_SIZE = (3 * NODES * PAD + 2 * PAD * PAD + 5 * NODES + 9 * PAD + 1) // 2
+SINGLE = _take(SINGLE_SIZE + 8)  # what `sim.single_precision` works on, two numbers in the place of one
 
 # ---- bodies: fuselage slices, then drag bodies ----------------------------------------------------
 BODY_X, BODY_Y, BODY_Z = _take(BODIES), _take(BODIES), _take(BODIES)
@@ -178,7 +181,7 @@ BODY_HEIGHT = _take(BODIES)
 BODY_GROWTH_V = _take(BODIES)  # rise of the vertical added-mass area over the slice (m2), less the stern's loss
 BODY_GROWTH_L = _take(BODIES)  # likewise lateral
 BODY_ADDED_V, BODY_ADDED_L = _take(BODIES), _take(BODIES)  # added mass per length over density (m2)
-BODY_DRAG = _take(3 * BODIES)  # drag areas along x, y, z
+BODY_DRAG_X, BODY_DRAG_Y, BODY_DRAG_Z = _take(BODIES), _take(BODIES), _take(BODIES)  # drag areas
 
 # ---- panels that shed a separated wake: halves of surfaces, then the fuselage -----------------------------
 PANEL_X, PANEL_Y, PANEL_Z = _take(PANELS), _take(PANELS), _take(PANELS)  # middle
@@ -215,4 +218,6 @@ PROP_OUT = _take(16)
 AIR = _take(3)  # velocity of the air at the CG, gusts included, earth axes
 GUST_FRAME = _take(16)  # path, direction of flight, components of turbulence and gust in body axes
 BODY_GX, BODY_GY, BODY_GZ = _take(BODIES), _take(BODIES), _take(BODIES)  # gust velocity at the bodies
+BODY_FX, BODY_FY, BODY_FZ = _take(BODIES), _take(BODIES), _take(BODIES)  # force of each body
+BODY_TX, BODY_TY, BODY_TZ = _take(BODIES), _take(BODIES), _take(BODIES)  # its moment about the CG
 SIZE = _end

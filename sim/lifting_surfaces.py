@@ -40,6 +40,7 @@ from sim.section_aero import (
     section_loads,
     steady_separation,
 )
+from sim.single_precision import place_single
 
 PARTS_BY_NAME = {"stabiliser": L.STABILISER, "fin": L.FIN}
 CORE = 0.5  # core of a trailing leg as other surfaces see it, over the width of its strips: the legs stand for a sheet
@@ -161,6 +162,7 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     _place_influence(
         np.array(meeting), np.array(bound_nodes), np.array(nodes), own_chain, chain_of_node, cores, node_links, model
     )
+    place_single(model)
     return strips
 
 

@@ -85,7 +85,7 @@ class NumpyPlane:
             row(r, bodies) for r in (L.BODY_LENGTH, L.BODY_WIDTH, L.BODY_HEIGHT, L.BODY_BLOCKED)
         )
         self.growth = np.stack([row(L.BODY_GROWTH_L, bodies), row(L.BODY_GROWTH_V, bodies)], axis=1)
-        self.body_drag = m[L.BODY_DRAG : L.BODY_DRAG + 3 * bodies].reshape(bodies, 3).copy()
+        self.body_drag = np.stack([m[row : row + bodies] for row in (L.BODY_DRAG_X, L.BODY_DRAG_Y, L.BODY_DRAG_Z)], axis=1)
         self.cross_drag = m[L.FUSELAGE_CROSS_DRAG]
         self.hinge = {"scale": row(L.HINGE_SCALE), "alpha": row(L.HINGE_ALPHA), "delta": row(L.HINGE_DELTA)}
         names = ("speed", "lag", "loaded", "give", "band", "play", "play_held", "yield", "play_yield", "low", "high")
