@@ -391,11 +391,13 @@ def fly(
 
     `x`, `sticks` and the plane are left as they were.  `steps` per frame; 0 chooses.
     """
+    model = plane.model.copy()
+    model[L.QUICK] = 1.0
     longest = int(round(float(phases[:, P.LIMIT].sum()) / FRAME)) + 2 * len(phases) + 4
     log = np.zeros((longest, ROW))
     starts = np.full(len(phases), -1, dtype=np.int64)
     ending, rows, phase, bad = interpret(
-        x.copy(), sticks.copy(), phases, plane.model.copy(), plane.table, plane.chain.copy(), pilot, steps, log, starts
+        x.copy(), sticks.copy(), phases, model, plane.table, plane.chain.copy(), pilot, steps, log, starts
     )
     return Flight(
         log[:rows].copy(), starts, ENDINGS[ending], int(phase), _name_of(int(bad)) if ending == DIVERGED else ""
