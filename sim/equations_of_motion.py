@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from sim import layout as L
-from sim.account import add_load
+from sim.account import add_load, add_strips
 from sim.atmosphere import density
 from sim.blanketing import shade
 from sim.compiled import kernel
@@ -137,17 +137,7 @@ def derivatives(x, command, m, table, dx):
         induce(m, -bx * length, -by * length, -bz * length)
     add_ground(m, -bx * length, -by * length, -bz * length, r20, r21, r22, -x[L.POSITION + 2])
     load_strips(m, u, v, w, p_air, q, r, rho)
-    for c in range(L.CONTROLS):
-        m[L.HINGE_MOMENT + c] = 0.0
-    for i in range(int(m[L.N_STRIPS])):
-        m[L.HINGE_MOMENT + int(m[L.CONTROL + i])] += m[L.HINGE + i]
-        at = L.ACCOUNT + 6 * int(m[L.PART + i])
-        m[at] += m[L.RX + i]
-        m[at + 1] += m[L.RY + i]
-        m[at + 2] += m[L.RZ + i]
-        m[at + 3] += m[L.LX + i]
-        m[at + 4] += m[L.LY + i]
-        m[at + 5] += m[L.LZ + i]
+    add_strips(m)
     load_bodies(m, u, v, w, p_air, q, r, rho, -cx, -cy, -cz, axial, w0)
     at = L.ACCOUNT + 6 * L.WEIGHT
     weight = m[L.MASS] * G
