@@ -42,6 +42,18 @@ LAST_FUEL = 0.002  # kg over which the engine fades when its tank runs dry
 
 
 @kernel
+def _duty(m, current, omega, volts):
+    """The share of time that sends `current` (A) through a motor at `omega` from a battery of `volts`; -1 when none does.
+
+    current (Rm + duty^2 Rb) = duty volts - omega / kv: the smaller root.
+    """
+    a = current * m[L.BATTERY_RESISTANCE]
+    c = current * m[L.WINDING_RESISTANCE] + omega / m[L.KV]
+    inside = volts * volts - 4.0 * a * c
+    return 2.0 * c / (volts + math.sqrt(inside)) if inside >= 0.0 else -1.0
+
+
+@kernel
 def shaft_torque(m, throttle, omega, used, acting):
     """Shaft torque (N m), drain (A or kg/s) and rate of the acting throttle (1/s).
 
@@ -52,7 +64,10 @@ def shaft_torque(m, throttle, omega, used, acting):
         volts = _open_circuit_volts(m, used)
         current = throttle * volts - omega / m[L.KV]
         current /= m[L.WINDING_RESISTANCE] + throttle * throttle * m[L.BATTERY_RESISTANCE]
-        current = min(_current_limit(m, used), max(0.0, current))
+        limit = _current_limit(m, used)
+        if current > limit:  # the controller chops until the motor's current is the limit, and the battery gives less
+            current, throttle = limit, _duty(m, limit, omega, volts)
+        current = max(0.0, current)
         return (current - _no_load(m, omega)) / m[L.KV], current * throttle, 0.0
     full = full_torque(m, omega)
     charge = _charge(m, plate_opening(m, acting), omega)
@@ -73,13 +88,8 @@ def throttle_for_torque(m, torque, omega, used):
     if m[L.POWER_KIND] == ELECTRIC:
         volts = _open_circuit_volts(m, used)
         current = torque * m[L.KV] + _no_load(m, omega)
-        # current (Rm + duty^2 Rb) = duty V - omega / kv: the smaller root
-        a = current * m[L.BATTERY_RESISTANCE]
-        c = current * m[L.WINDING_RESISTANCE] + omega / m[L.KV]
-        inside = volts * volts - 4.0 * a * c
-        if inside < 0.0 or current > _current_limit(m, used):
-            return OUT_OF_REACH
-        return 2.0 * c / (volts + math.sqrt(inside))
+        duty = _duty(m, current, omega, volts)
+        return OUT_OF_REACH if duty < 0.0 or current > _current_limit(m, used) else duty
     firing = min(1.0, max(0.0, (m[L.FUEL] - used) / LAST_FUEL))
     drag, pumping = _friction(m, omega)
     indicated = firing * _indicated_at_full_charge(m, full_torque(m, omega), drag, pumping, omega)

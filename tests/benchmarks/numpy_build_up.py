@@ -85,7 +85,9 @@ class NumpyPlane:
             row(r, bodies) for r in (L.BODY_LENGTH, L.BODY_WIDTH, L.BODY_HEIGHT, L.BODY_BLOCKED)
         )
         self.growth = np.stack([row(L.BODY_GROWTH_L, bodies), row(L.BODY_GROWTH_V, bodies)], axis=1)
-        self.body_drag = np.stack([m[row : row + bodies] for row in (L.BODY_DRAG_X, L.BODY_DRAG_Y, L.BODY_DRAG_Z)], axis=1)
+        self.body_drag = np.stack(
+            [m[row : row + bodies] for row in (L.BODY_DRAG_X, L.BODY_DRAG_Y, L.BODY_DRAG_Z)], axis=1
+        )
         self.cross_drag = m[L.FUSELAGE_CROSS_DRAG]
         self.hinge = {"scale": row(L.HINGE_SCALE), "alpha": row(L.HINGE_ALPHA), "delta": row(L.HINGE_DELTA)}
         names = ("speed", "lag", "loaded", "give", "band", "play", "play_held", "yield", "play_yield", "low", "high")
@@ -270,7 +272,12 @@ def power(m, throttle, omega, used, acting):
         volts = (1.0 - share) * m[L.CELL_VOLTS_FULL] + share * m[L.CELL_VOLTS_EMPTY]
         limit = m[L.CURRENT_LIMIT] * np.clip((1.02 - used / m[L.CAPACITY]) / 0.02, 0.0, 1.0)
         resistance = m[L.WINDING_RESISTANCE] + throttle**2 * m[L.BATTERY_RESISTANCE]
-        current = np.clip((throttle * volts - omega / m[L.KV]) / resistance, 0.0, limit)
+        current = max(0.0, (throttle * volts - omega / m[L.KV]) / resistance)
+        if current > limit:  # chopped down to it
+            roots = np.roots(
+                [limit * m[L.BATTERY_RESISTANCE], -volts, limit * m[L.WINDING_RESISTANCE] + omega / m[L.KV]]
+            )
+            current, throttle = limit, roots.real.min()
         return (current - m[L.NO_LOAD_CURRENT] * sign) / m[L.KV], current * throttle, 0.0
     speeds = np.linspace(0.0, m[L.TORQUE_TOP], L.TORQUE_POINTS)
     brake = np.interp(omega, speeds, m[L.TORQUE_MAP : L.TORQUE_MAP + L.TORQUE_POINTS], right=0.0)

@@ -17,14 +17,15 @@ from sim.linearisation import pitch_stability, steady_loads
 from sim.pitch_margins import margins_of, pitch_margins
 from sim.stability_derivatives import stability_derivatives
 from sim.trim import level_trim
+from tests.sim.conftest import stiff
 from tests.sim.test_derivative_model import FOOT_G, NAVION, navion
 
 SETUPS = ("precision", "slow-3d", "corrie-310-precision")
 
 
 def loose(name: str, cg: float | None = None):
-    """A plane whose tray has no ends, at its own CG or at `cg` m, and its level flight."""
-    setup = load_setup(name)
+    """A plane whose tray has no ends and whose servos do not give, at its own CG or at `cg` m, and its level flight."""
+    setup = stiff(load_setup(name))
     items = tuple(replace(i, slide=(-50.0, 50.0)) if i.slide else i for i in setup.airframe.items)
     setup = replace(setup, airframe=replace(setup.airframe, items=items))
     plane = build(setup if cg is None else replace(setup, cg=(cg, "m")))

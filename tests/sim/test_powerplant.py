@@ -70,8 +70,8 @@ def test_unloaded_motor_turns_at_kv_times_volts_less_its_own_loss(precision):
 def test_stalled_motor_is_held_to_the_current_limit(precision):
     m = precision.model
     torque, current = electric_torque(m, 1.0, 0.0, 0.0)
-    assert current == m[L.CURRENT_LIMIT]
     assert torque == pytest.approx(m[L.CURRENT_LIMIT] / m[L.KV])
+    assert 0.0 < current < 0.2 * m[L.CURRENT_LIMIT]  # at rest the windings' loss is all that the battery pays for
 
 
 def test_controller_never_brakes(precision):
@@ -268,3 +268,17 @@ def test_petrol_aeroplane_trims_hovers_and_flies(piston):
     flown = fly_manoeuvre(piston.setup, manoeuvre, piston)
     assert flown.flight.ending == "completed"
     assert not flown.flight.channel("current").any()
+
+
+def test_at_the_current_limit_the_battery_gives_what_shaft_and_losses_take(precision):
+    # Beside a full throttle that the limit holds back, the battery's power is shaft, windings and its own loss.
+    model = precision.model
+    omega, used = 0.3 * model[L.KV] * 44.0, 0.1 * model[L.CAPACITY]
+    torque, drain, _ = shaft_torque(model, 1.0, omega, used, 0.0)
+    limit = model[L.CURRENT_LIMIT]
+    assert torque == pytest.approx((limit - model[L.NO_LOAD_CURRENT] * omega / (omega + 5.0)) / model[L.KV])
+    volts = model[L.CELL_VOLTS_FULL] + (model[L.CELL_VOLTS_EMPTY] - model[L.CELL_VOLTS_FULL]) * 0.1
+    duty = drain / limit
+    assert 0.2 < duty < 0.9
+    inside = volts * drain - drain**2 * model[L.BATTERY_RESISTANCE]  # W at the controller
+    assert inside == pytest.approx(limit * omega / model[L.KV] + limit**2 * model[L.WINDING_RESISTANCE], rel=1e-9)

@@ -90,7 +90,7 @@ def test_a_uniform_wind_carries_the_flight_and_changes_nothing_else(precision, c
     places, loads = flight(windy, carried(windy.model, cruise.x), command, 3.0)
     toward = 9.0 * np.array([-math.cos(math.radians(200.0)), -math.sin(math.radians(200.0)), 0.0])
     drift = np.arange(len(places))[:, None] * FRAME * toward
-    assert np.abs(places - still_places - drift).max() < 1e-8  # m
+    assert np.abs(places - still_places - drift).max() < 1e-6  # m: the wind turns in body axes, step by step
     # the rounding of a difference of two speeds of 30 m/s, 1e-15 of it, seen through the fast circulation
     assert np.abs(loads - still_loads).max() < 1e-7 * precision.mass.mass * G
 
