@@ -43,7 +43,7 @@ from sim.section_aero import FLAP_PLATE_ARM, PLATE_2D, PLATE_B
 from sim.transmitter import FAR, SIZE, STEP, STOP_NEGATIVE, STOP_POSITIVE, THROW_NEGATIVE, THROW_POSITIVE
 
 CONTROLS = ("aileron", "aileron", "elevator", "rudder")  # in the order of `layout`
-FASTEST = 240.0  # 1/s: 2.4 in a frame of 10 ms (`sim.integration.REACH`)
+FASTEST = 240.0  # 1/s: 2.4 in a frame of 10 ms taken in one step, half of what `sim.integration` damps
 LEAST_LAG = 0.008  # s: quicker is not seen in a frame of 10 ms, and would shake a step of one
 PLAY_HELD = (
     0.02  # share of the stall torque below which friction holds a surface inside its play (common practice, no source)

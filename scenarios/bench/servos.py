@@ -167,7 +167,6 @@ class Stream:
         x, command = blank_state(HEIGHT), np.zeros(L.COMMAND)
         x[L.VELOCITY] = airspeed
         if slipstream:
-            command[L.THROTTLE] = 1.0
             x[L.ROTOR] = self._full_throttle(airspeed)
         return x, command
 

@@ -349,6 +349,9 @@ def test_motor_at_stall_at_no_load_and_at_its_best():
     assert given == pytest.approx(servo.torque * servo.speed / 4.0)
     taken = power_drawn(motor, np.array([-load]), np.array([turning]), at_rest)[0] - motor.volts * 0.03
     assert 0.25 < given / taken < 0.5  # geared motors of this size (common practice, no source)
+    # what the air drives is braked, and not given back
+    helped = power_drawn(motor, np.array([0.5]), np.array([4.0]), at_rest)[0]
+    assert helped == pytest.approx(motor.volts * 0.03)
     # a given stall current decides the friction; one that would make power from nothing is told
     assert motor_of(replace(servo, stall_current=3.0)).friction == pytest.approx(math.sqrt(8.4 * 3.0 / 16.0) - 1.0)
     assert not motor_of(replace(servo, stall_current=1.5)).agrees
