@@ -13,7 +13,8 @@ from scenarios.manoeuvres import CannotFly, flyable
 from scenarios.measures import MEASURES, NotMeasured
 from scenarios.measures.servos import blow_back, loads
 from sim import layout as L
-from sim.recording import COMMAND_AT, INDEX
+from sim.equations_of_motion import derivatives
+from sim.recording import COMMAND_AT, INDEX, STATE_AT
 from sim.servo import servo_rate
 from sim.servo_motor import IDLE
 from tests.scenarios.by_hand import by_hand, record
@@ -71,6 +72,18 @@ def test_strong_throws_at_speed_load_the_servos_more_than_small_ones():
     strong, small = flown("extreme", "high-speed-pass"), flown("precision", "high-speed-pass")
     assert loads(strong, "elevator", slice(None)).max() > 3.0 * loads(small, "elevator", slice(None)).max()
     assert blow_back(strong, "elevator") > blow_back(small, "elevator") + 2.0
+
+
+def test_hinge_moments_on_record_are_those_of_the_state_and_of_their_own_surface():
+    flight = flown("precision", "roll-high-rates-right")
+    model, row = flight.plane.model.copy(), flight.flight.rows[30]
+    x, command = np.ascontiguousarray(row[STATE_AT:]), np.ascontiguousarray(row[COMMAND_AT:STATE_AT])
+    derivatives(x, command, model, flight.plane.table, np.zeros(L.STATE))
+    names = ("left aileron", "right aileron", "elevator", "rudder")
+    kept = [row[INDEX[f"{name} hinge moment"]] for name in names]
+    # flights sum the induced velocities in single precision
+    assert kept == pytest.approx(model[L.HINGE_MOMENT : L.HINGE_MOMENT + 4], rel=1e-3, abs=1e-4)
+    assert kept[0] < -0.1 and kept[1] > 0.1  # a roll to the right: left aileron down, so its air pushes up
 
 
 # ---- bench -----------------------------------------------------------------------------------------------------------
