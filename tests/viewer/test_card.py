@@ -12,7 +12,7 @@ import yaml
 import models
 from models.entries import entries
 from models.loader import known_setups, load
-from scenarios.card import card, flap_chord, trailing_edge_travel
+from scenarios.card import card, flap_chord, trailing_edge_travel, whole_file
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
 from scenarios.measures import take_measures
 from viewer.card import INCHES, LABEL, SET, TITLES, TRAVEL, card_text
@@ -237,6 +237,28 @@ def test_what_the_awkward_card_says(awkward):
     assert "thrust line > at: [-462.3 mm, 0 mm, 21.7 mm]" in text
     assert "propeller mass" in text and "83 g" in text
     assert re.search(r"  on low rates +7\.6 deg", text)  # 44.44 % of 17.19
+
+
+def test_mixes_by_side_at_idle_and_to_the_flaps_are_told_and_read_back(tmp_path):
+    mixes = (
+        "mixes:\n  - {from: rudder, to: elevator, gain: {left: 5 %, right: -8 %}}\n"
+        "  - {from: throttle, to: elevator, gain: -6 %, only below: 10 %}\n"
+        "  - {from: elevator, to: flaps, gain: 25 %}\n"
+        "rates: {middle: {aileron: {share: 75 %}}}\nmodes: [{name: calm, switch time: 1 s}]\n"
+    )
+    base = (MODELS / "setups" / "precision.yaml").read_text(encoding="utf-8")
+    (tmp_path / "own.yaml").write_text(base + mixes, encoding="utf-8")
+    text = text_of(load(tmp_path / "own.yaml"))
+    # throws of 12 deg for the elevator and 14 for the ailerons
+    for words in (
+        r"full left rudder: elevator 0\.6 deg up", r"full right rudder: elevator 1\.0 deg down",
+        r"throttle closed: elevator 0\.7 deg down", r"full pull: both ailerons 3\.5 deg down",
+        r"only below: 10 %", r"middle aileron, share +75 %", r"calm switch time +1 s",
+    ):  # fmt: skip
+        assert re.search(words, " ".join(text.split())), words
+    again = load(tmp_path / "own.yaml")
+    (tmp_path / "again.yaml").write_text(yaml.safe_dump(whole_file(again, None)), encoding="utf-8")
+    assert load(tmp_path / "again.yaml").setup == again.setup
 
 
 def test_estimates_and_ballast_are_told(tmp_path):
