@@ -133,8 +133,13 @@ def test_a_mix_for_each_rudder_by_itself_is_each_side_s_own_cure_on_that_side():
         for side, own in (("right", 1), ("left", 2)):
             for what in ("25 m/s: ", "18 m/s: ", "25", "18"):
                 values = row(cure.left, side, what, "to hold" if ":" in what else "let go").values
-                # 1e-3 deg: sticks of the start are found through bent mixes by another route, and a flight lets it grow
-                assert values[4] == pytest.approx(values[own], abs=1e-3), (cure.coupling, side, what)
+                # to hold: exact.  Let go: the sticks of the start are found by another route where mixes are not straight,
+                # and a second or two of unstable flight lets the difference of 1e-10 grow
+                assert values[4] == pytest.approx(values[own], abs=1e-6 if ":" in what else 0.05), (
+                    cure.coupling,
+                    side,
+                    what,
+                )
 
 
 def test_a_mix_for_each_rudder_by_itself_holds_the_built_in_knife_edges_of_both_sides():
