@@ -23,6 +23,7 @@ from sim.account import loads_of
 from sim.build import Plane
 from sim.description import Link, Setup
 from sim.frames import G, quaternion_from_euler
+from sim.servo import commanded_surfaces
 from sim.transmitter import (
     EXPONENTIAL,
     FAR,
@@ -158,6 +159,10 @@ class _Sticks:
         transmit(sticks, self.chain if chain is None else chain, command)
         return command
 
+    def surfaces(self, command: np.ndarray) -> np.ndarray:
+        """Where the servos of a command hold the surfaces without load, rad, shape (CONTROLS,)."""
+        return commanded_surfaces(self.plane.model, command[: L.CONTROLS])
+
     def alone(self, axis: int, stick: float) -> np.ndarray:
         """One stick away from the centre."""
         sticks = self.centred.copy()
@@ -166,7 +171,7 @@ class _Sticks:
 
     def moved(self, sticks: np.ndarray, chain: np.ndarray | None = None) -> tuple[float, float, float, float]:
         """How far the surfaces stand from neutral, up and right positive."""
-        off = self.neutral - self.sent(sticks, chain)
+        off = self.surfaces(self.neutral) - self.surfaces(self.sent(sticks, chain))
         return float(off[0]), float(off[1]), float(off[2]), float(off[3])
 
     def own(self, axis: int, stick: float) -> float:
@@ -191,7 +196,7 @@ def bench(
         for throttle in (at.centred[3], 0.0, 1.0):
             four = np.array([*sticks, throttle])
             corners.append(Corner(sticks, float(throttle), at.moved(four), at.moved(four, at.free)))
-    trims = -at.neutral[: L.CONTROLS]
+    trims = -at.surfaces(at.neutral)
     return Bench(
         setup, mode or "normal", rate, speed, float(at.centred[3]), tuple(float(t) for t in trims), axes,
         tuple(corners), link.steps, not (setup.link and setup.link.steps),
@@ -316,7 +321,7 @@ def _curved(
         x[L.VELOCITY + 2] = speed * math.sin(alpha) * math.cos(beta)
         x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, alpha, -beta)  # the path level and north
         x[turning] = unknown[1]
-        x[L.SERVO : L.SERVO + L.CONTROLS] = sent[: L.CONTROLS]
+        x[L.SERVO : L.SERVO + L.CONTROLS] = at.surfaces(sent)
         relax_flow(x, sent, model, table, dx, LAPS)
         return np.array([dx[across] / G, dx[turning] / 10.0])
 

@@ -23,10 +23,10 @@ MODELS = {PLANE: AirframeFile, SETUP: SetupFile, BLADES: BladeFamilyFile}
 
 def refusal(text, model=AirframeFile):
     """The message about `text`; it must come within 2 s."""
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(UserFileError) as caught:
         read_text(text, "f.yaml", model)
-    assert time.perf_counter() - start < 2.0
+    assert time.process_time() - start < 2.0
     return str(caught.value)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,22 +12,28 @@ import pytest
 from models.loader import load_setup
 from scenarios.bench.sticks import bench
 from sim.frames import G
+from sim.linkage import servo_angle, surface_angle
 
 DEG = 180.0 / math.pi
 MIXED = """
+format: 1
+kind: setup
+name: mixed
+from: precision
+linkages: none
 mixes:
   - {from: elevator, to: flaps, gain: 50 %}
   - {from: rudder, to: elevator, gain: {left: 4 %, right: 8 %}}
 end points: {elevator: {up: 10 deg, down: 13 deg}}
 modes: [{name: calm, mixes: [], trims: {flaps: -3 deg}}]
 link: {latency: 20 ms, steps: 512}
-servos:
 """
 
 
 @pytest.fixture(scope="module")
 def precision():
-    return bench(load_setup("precision"))
+    """Without linkages: surfaces follow the chain's formulas straight."""
+    return bench(replace(load_setup("precision"), linkages={}))
 
 
 def test_surfaces_are_those_of_the_chain(precision):
@@ -36,6 +43,19 @@ def test_surfaces_are_those_of_the_chain(precision):
     assert np.array(half.surfaces) * DEG == pytest.approx([-0.425 * 14.0, 0.425 * 14.0, 0.0, 0.0], abs=1e-9)
     full = elevator.places[-1].surfaces
     assert full[2] * DEG == pytest.approx(12.0) and rudder.places[0].surfaces[3] * DEG == pytest.approx(-30.0)
+
+
+def test_through_a_linkage_full_stick_gives_the_throw_and_half_stick_the_bent_way():
+    setup = load_setup("extreme")
+    elevator = bench(setup).axes[1]
+    linkage, full = setup.linkages["elevator"], math.radians(62.0)
+    # the trim of level flight, 0.3 deg, moves the servo: 1.7 times that at the surface where the linkage is at its end
+    assert elevator.places[-1].surfaces[2] == pytest.approx(full, abs=0.02)
+    half = {p.stick: p for p in elevator.places}[0.5]
+    servo = (0.5 * 0.3 + 0.125 * 0.7) * servo_angle(linkage, -full)
+    straight = (0.5 * 0.3 + 0.125 * 0.7) * full
+    assert half.surfaces[2] == pytest.approx(-surface_angle(linkage, servo), abs=0.005)
+    assert half.surfaces[2] < straight - 0.015  # softer at the middle than without a linkage
 
 
 def test_slopes_and_steps_against_the_formula(precision):
@@ -77,8 +97,11 @@ def test_rudder_turns_flat_to_the_side_of_the_stick(precision):
 
 
 @pytest.fixture
-def mixed(own):
-    return str(own("setup.yaml", "servos:\n", MIXED.lstrip()))
+def mixed(tmp_path):
+    """precision without linkages, so that surfaces follow the chain straight, and with all that mixes and limits."""
+    file = tmp_path / "mixed.yaml"
+    file.write_text(MIXED, encoding="utf-8")
+    return str(file)
 
 
 def test_corners_say_what_the_limits_take(mixed):
