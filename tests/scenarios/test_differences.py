@@ -70,7 +70,7 @@ def changed(tmp_path):
         ("incidence: {wing: 1 deg, ", "incidence: {", "incidence > wing", ("1 deg", "")),
         ("elevator: 0.5 deg", "elevator: 0.6 deg", "trims > elevator", ("0.5 deg", "0.6 deg")),
         ("elevator: 55 %", "elevator: 50 %", "low rates > elevator", ("55 %", "50 %")),
-        ("aileron: {speed: 0.12 s/60deg}", "aileron: {speed: 0.12 s/60deg, lag: 30 ms}", "servos > aileron > lag",
+        ("aileron: {speed: 0.12 s/60deg,", "aileron: {speed: 0.12 s/60deg, lag: 30 ms,", "servos > aileron > lag",
          ("(0.02 s)", "30 ms")),
     ],
 )  # fmt: skip
