@@ -22,8 +22,9 @@ def bench_text(b: Bench) -> str:
         f"Sticks of {b.setup.name} on {b.setup.airframe.name}: {b.rate} rates, {b.mode} mode",
         "",
         wrapped(
-            f"Trimmed level at {number(b.speed, 'm/s')} m/s, throttle at {100.0 * b.throttle:.0f} %; surfaces in deg from "
-            f"there, up and right positive (where the trims put them: {trims}). Rates are steady, with one stick moved."
+            f"Trimmed level at {number(b.speed, 'm/s')} m/s, throttle at {100.0 * b.throttle:.0f} %. Surfaces in deg from "
+            f"there, without load, up and right positive; the trims put them at: {trims}. Rates are steady, one stick moved, "
+            "the servos under the air's load."
         ),
         "",
     ]

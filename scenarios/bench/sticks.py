@@ -2,7 +2,8 @@
 
 The plane is trimmed in level flight; each stick then stands alone, and what is found is steady: roll about the flight
 path without sideslip, the pull or push of a level path at the speed held, the flat turn of a held rudder with the
-wings level.  Flow and power stay with the state (throttle where the trim has it).
+wings level.  The throttle stays where the trim has it, the servos give as the air loads them.  Surfaces are told as on
+the bench, through the linkages and without load.
 """
 
 from __future__ import annotations
@@ -35,7 +36,6 @@ from sim.transmitter import (
     STICKS,
     STOP_POSITIVE,
     transmit,
-    transmitter_chain,
 )
 from sim.trim import LAPS, NoTrim, Trim, level_trim, relax_flow
 
@@ -138,8 +138,8 @@ FOREIGN = {"aileron": (2, 3), "elevator": (3,), "rudder": (0, 1, 2)}  # surfaces
 class _Sticks:
     """A plane trimmed level in one mode at one rate."""
 
-    def __init__(self, setup: Setup, mode: str, rate: str, speed: float):
-        plane = flyable(setup)
+    def __init__(self, setup: Setup, mode: str, rate: str, speed: float, link: Link):
+        plane = flyable(replace(setup, link=link))
         switch_to(plane, mode, (rate,) * 3, "--mode")
         try:
             self.level = with_flaps(plane, lambda one: level_trim(one, speed, HEIGHT), at_trim=True)
@@ -159,10 +159,6 @@ class _Sticks:
         transmit(sticks, self.chain if chain is None else chain, command)
         return command
 
-    def surfaces(self, command: np.ndarray) -> np.ndarray:
-        """Where the servos of a command hold the surfaces without load, rad, shape (CONTROLS,)."""
-        return commanded_surfaces(self.plane.model, command[: L.CONTROLS])
-
     def alone(self, axis: int, stick: float) -> np.ndarray:
         """One stick away from the centre."""
         sticks = self.centred.copy()
@@ -171,8 +167,16 @@ class _Sticks:
 
     def moved(self, sticks: np.ndarray, chain: np.ndarray | None = None) -> tuple[float, float, float, float]:
         """How far the surfaces stand from neutral, up and right positive."""
-        off = self.surfaces(self.neutral) - self.surfaces(self.sent(sticks, chain))
+        command = self.sent(sticks, chain)
+        held = self.sent(sticks)
+        off = (
+            self.at_rest(self.neutral) - self.at_rest(held) + (held - command)[: L.CONTROLS]
+        )  # beyond a limit: straight on
         return float(off[0]), float(off[1]), float(off[2]), float(off[3])
+
+    def at_rest(self, command: np.ndarray) -> np.ndarray:
+        """Surfaces (rad) that a command brings on the bench, shape (CONTROLS,)."""
+        return commanded_surfaces(self.plane.model, command[: L.CONTROLS])
 
     def own(self, axis: int, stick: float) -> float:
         """What a stick does to its own control, rad in its sense; of the ailerons the mean of both sides."""
@@ -187,23 +191,22 @@ def bench(
 
     Raises `OptionError` for a mode that there is not, `CannotFly` when there is no level flight.
     """
-    at = _Sticks(setup, mode, rate, speed)
     link = setup.link if setup.link and setup.link.steps else Link()
-    stepped = transmitter_chain(replace(setup, link=link))
-    axes = tuple(_axis(at, axis, stops, stepped) for axis in range(3))
+    at = _Sticks(setup, mode, rate, speed, link)
+    axes = tuple(_axis(at, axis, stops) for axis in range(3))
     corners = []
     for sticks in itertools.product((1.0, -1.0), repeat=3):
         for throttle in (at.centred[3], 0.0, 1.0):
             four = np.array([*sticks, throttle])
             corners.append(Corner(sticks, float(throttle), at.moved(four), at.moved(four, at.free)))
-    trims = -at.surfaces(at.neutral)
+    trims = -at.at_rest(at.neutral)
     return Bench(
         setup, mode or "normal", rate, speed, float(at.centred[3]), tuple(float(t) for t in trims), axes,
         tuple(corners), link.steps, not (setup.link and setup.link.steps),
     )  # fmt: skip
 
 
-def _axis(at: _Sticks, axis: int, stops: Sequence[float], stepped: np.ndarray) -> Axis:
+def _axis(at: _Sticks, axis: int, stops: Sequence[float]) -> Axis:
     places = {0.0: Place(0.0, at.moved(at.centred), 0.0, 1.0 if axis == 1 else None, 0.0 if axis == 2 else None)}
     stalls: list[float | None] = []
     for side in (-1.0, 1.0):
@@ -218,15 +221,12 @@ def _axis(at: _Sticks, axis: int, stops: Sequence[float], stepped: np.ndarray) -
                 side * stop, at.moved(sticks), rate, load if axis == 1 else None, slip if axis == 2 else None
             )
         stalls.append(stalled)
-    steps = float(stepped[STICK_STEP]), float(stepped[STEP + (L.AILERON_RIGHT, L.ELEVATOR, L.RUDDER)[axis]])
     ends = []
     for side in (-1.0, 1.0):
-        slope = abs(at.own(axis, side) - at.own(axis, side * (1.0 - NEAR))) / NEAR
         last = places[max(places) if side > 0.0 else min(places)]
         before = _turns(at, axis, at.sent(at.alone(axis, side * (1.0 - NEAR))), (0.0, 0.0)) if last.rate else None
         rate = abs(last.rate - before[0]) / NEAR if last.rate is not None and before else None
-        ends.append(_fineness(slope, rate, steps))
-    slope = (at.own(axis, NEAR) - at.own(axis, -NEAR)) / (2.0 * NEAR)
+        ends.append(_fineness(at, axis, side * (1.0 - NEAR), side, rate))
     both = [_turns(at, axis, at.sent(at.alone(axis, side * NEAR)), (0.0, 0.0)) for side in (-1.0, 1.0)]
     rate = (both[1][0] - both[0][0]) / (2.0 * NEAR) if both[0] and both[1] else None
     return Axis(
@@ -234,16 +234,21 @@ def _axis(at: _Sticks, axis: int, stops: Sequence[float], stepped: np.ndarray) -
         float(at.chain[SHARE + axis]),
         float(at.chain[EXPONENTIAL + axis]),
         tuple(places[s] for s in sorted(places)),
-        _fineness(slope, rate, steps),
+        _fineness(at, axis, -NEAR, NEAR, rate),
         (ends[0], ends[1]),
         (_stops_at(at, axis, -1.0), _stops_at(at, axis, 1.0)),
         (stalls[0], stalls[1]),
     )
 
 
-def _fineness(slope: float, rate: float | None, steps: tuple[float, float]) -> Fineness:
-    """From slopes per full travel (rad, rad/s), and steps of the stick (of its travel) and of the control (rad)."""
-    read, sent = slope * steps[0], steps[1]
+def _fineness(at: _Sticks, axis: int, start: float, end: float, rate: float | None) -> Fineness:
+    """Between two places of a stick; `rate` (rad/s) is that of a full travel of the stick as steep as there."""
+    slope = abs((at.own(axis, end) - at.own(axis, start)) / (end - start))
+    control = (L.AILERON_RIGHT, L.ELEVATOR, L.RUDDER)[axis]
+    commands = [at.sent(at.alone(axis, stick))[control] for stick in (start, end)]
+    asked = abs((commands[1] - commands[0]) / (end - start))
+    leverage = slope / asked if asked > 1e-9 else 1.0  # of the linkage, surface over command
+    read, sent = slope * float(at.plane.chain[STICK_STEP]), leverage * float(at.plane.chain[STEP + control])
     step = max(read, sent)
     per_surface = None if rate is None or slope < 1e-9 else rate / slope
     return Fineness(
@@ -321,8 +326,8 @@ def _curved(
         x[L.VELOCITY + 2] = speed * math.sin(alpha) * math.cos(beta)
         x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, alpha, -beta)  # the path level and north
         x[turning] = unknown[1]
-        x[L.SERVO : L.SERVO + L.CONTROLS] = at.surfaces(sent)
-        relax_flow(x, sent, model, table, dx, LAPS)
+        x[L.SERVO : L.SERVO + L.CONTROLS] = sent[: L.CONTROLS]
+        relax_flow(x, sent, model, table, dx, LAPS, True)
         return np.array([dx[across] / G, dx[turning] / 10.0])
 
     for start in dict.fromkeys((guess, (0.0, 0.0))):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -19,11 +20,24 @@ from sim.pilot import SKILLS, slowed_by_link
 from sim.recording import COMMAND_AT, INDEX, STATE_AT
 from sim.transmitter import NORMAL, RATES, transmit, transmitter_chain
 from sim.trim import NoTrim, Trim, level_trim
-from tests.scenarios.flying import manoeuvre, plane_of, setup_of
+from tests.scenarios.flying import manoeuvre
+from tests.scenarios.flying import setup_of as built_in
+from tests.sim.conftest import stiff
 
 SHARE = st.floats(-0.3, 0.3)
 EXPONENTIAL = st.floats(0.0, 0.8)  # beyond, `unshaped` is good to 1e-6 in the effect, not in the stick
 CONTROLS = ("aileron", "elevator", "rudder")
+
+
+@cache
+def setup_of(name):
+    """A built-in setup whose surfaces stand where they are commanded: the transmitter alone is looked at."""
+    return stiff(built_in(name))
+
+
+@cache
+def plane_of(name):
+    return flyable(setup_of(name))
 
 
 @st.composite
