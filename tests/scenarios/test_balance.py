@@ -256,8 +256,8 @@ def test_spread_of_a_plain_sum():
 
 def test_margins_against_monte_carlo():
     # 60 balances of the same model with all inputs drawn at once.  Each is what the slopes say of its draw, to 8 % of the
-    # deviation (found 4, the neutral point over incidences is curved; 7 in elevator per g, across the play of a linkage); the deviation of 60 has a standard error of 9 %
-    # itself, three of them
+    # deviation (found 4, the neutral point over incidences is curved; 7 in elevator per g, across the play of a linkage);
+    # the deviation of 60 has a standard error of 9 % itself, three of them
     setup, draw = setup_of("precision"), np.random.default_rng(4)
     told = margin_spreads(setup)
     case, accuracies = Case(free_tray(setup)), [a for a, _ in told["static_margin"].parts]
