@@ -55,7 +55,9 @@ def test_a_flight_in_turbulence_is_flown_again_from_its_record(tmp_path):
     assert fly_again(folder)[1] is True
     with np.load(folder / "flight.npz") as archive:  # the loads come from the air that was flown in
         load_z = -np.delete(archive["loads"], L.WEIGHT, axis=1)[:, :, 2].sum(axis=1)
-    assert load_z == pytest.approx(flown.flight.channel("load z") * flown.plane.mass.mass * 9.80665, rel=1e-9)
+    assert load_z == pytest.approx(
+        flown.flight.channel("load z") * flown.plane.mass.mass * 9.80665, rel=1e-6
+    )  # single precision in flight
 
 
 def test_turbulence_as_the_wind_takes_its_speed_at_twenty_feet():
