@@ -136,8 +136,9 @@ def _dead(linkage: Linkage) -> tuple[float, float]:
     found = []
     for reach in (rod_length(linkage) + radius, rod_length(linkage) - radius):
         cosine = (linkage.arm**2 + base**2 - reach**2) / (2.0 * linkage.arm * base)
-        if abs(cosine) <= 1.0:
-            found += [float(_turned_to(hinge + side * np.arccos(cosine) - linkage.neutral)) for side in (-1.0, 1.0)]
+        if abs(cosine) <= 1.0 + ROUNDING:  # of arm and horn of one length both dead points are one, met to rounding
+            turned = np.arccos(min(1.0, max(-1.0, cosine)))
+            found += [float(_turned_to(hinge + side * turned - linkage.neutral)) for side in (-1.0, 1.0)]
     return _first(found, -1.0), _first(found, 1.0)
 
 
