@@ -12,14 +12,19 @@ import os
 import pathlib
 import platform
 import tempfile
+from functools import cache
 
 import numba
+from llvmlite.binding import Linkage
+from numba.core.codegen import CPUCodeLibrary
 
 # Not "nnan" and "ninf": a diverging flight must show its NaN.
 FASTMATH = {"contract", "reassoc", "nsz", "arcp", "afn"}
 
 
-def _source_key() -> str:
+@cache
+def kernels_version() -> str:
+    """A key of every source in this folder and of numba's version: the same key, the same numbers."""
     digest = hashlib.sha256(numba.__version__.encode())
     for path in sorted(pathlib.Path(__file__).parent.glob("*.py")):
         digest.update(path.name.encode())
@@ -36,7 +41,7 @@ def cache_folder() -> pathlib.Path:
     else:
         base = pathlib.Path(os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache"))
     for place in (lambda: base / "upline", _own_temporary_folder):
-        folder = place() / f"kernels-{_source_key()}"
+        folder = place() / f"kernels-{kernels_version()}"
         try:
             folder.mkdir(parents=True, exist_ok=True)
             probe = folder / f".probe-{os.getpid()}"
@@ -62,9 +67,32 @@ def _own_temporary_folder() -> pathlib.Path:
     return pathlib.Path(tempfile.mkdtemp(prefix="upline-"))
 
 
+def _own_callees() -> None:
+    """Make every compiled kernel call its own copies of the kernels that it calls.
+
+    numba leaves such copies to the linker, which takes whichever was loaded first: then the last bits of a flight would
+    depend on which kernels ran before it, and on whether they were compiled in this process or came from the cache.
+    """
+    finalize = CPUCodeLibrary._finalize_final_module
+
+    def finalize_own(library):
+        if library._shared_module is None:  # compiled here; what comes from the cache was treated so before it was kept
+            library._finalized = True  # as `_get_module_for_linking` asks for
+            library._shared_module = library._get_module_for_linking().clone()
+            library._finalized = False
+            for function in library._final_module.functions:
+                if not function.is_declaration and function.linkage == Linkage.linkonce_odr:
+                    function.linkage = "internal"
+        finalize(library)
+
+    CPUCodeLibrary._finalize_final_module = finalize_own
+
+
 # Set on numba itself, not in the environment: somebody may have imported numba already, and kernels cached beside
 # the sources would then go stale.
 numba.config.CACHE_DIR = os.environ.get("NUMBA_CACHE_DIR") or str(cache_folder())
+
+_own_callees()
 
 kernel = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH)
 
