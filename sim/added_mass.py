@@ -37,19 +37,17 @@ def added_mass(model: np.ndarray, aspect: np.ndarray) -> np.ndarray:
 
     `model` has its strips and bodies placed; `aspect` is the aspect ratio of each strip's surface, (strips,).
     """
-    total = np.zeros((6, 6))
-
-    def carry(mass: float, point: np.ndarray, along: np.ndarray) -> None:
-        motion = np.r_[along, np.cross(point, along)]
-        total[:] += mass * np.outer(motion, motion)
-
-    for mass, middle, normal in zip(*strips_carry(model, aspect)):
-        carry(mass, middle, normal)
-    for i in range(int(model[L.N_FUSELAGE])):
-        point = np.array([model[row + i] for row in (L.BODY_X, L.BODY_Y, L.BODY_Z)])
-        for row, axis in ((L.BODY_ADDED_L, 1), (L.BODY_ADDED_V, 2)):
-            carry(SEA_LEVEL * model[row + i] * model[L.BODY_LENGTH + i], point, np.eye(3)[axis])
-    return total
+    mass, middle, normal = strips_carry(model, aspect)
+    n = int(model[L.N_FUSELAGE])
+    places = np.stack([model[row : row + n] for row in (L.BODY_X, L.BODY_Y, L.BODY_Z)], axis=1)
+    air = SEA_LEVEL * model[L.BODY_LENGTH : L.BODY_LENGTH + n]
+    sides = [np.tile(axis, (n, 1)) for axis in ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0))]
+    points, along = np.vstack([middle, places, places]), np.vstack([normal, *sides])
+    carried = np.r_[
+        mass, air * model[L.BODY_ADDED_L : L.BODY_ADDED_L + n], air * model[L.BODY_ADDED_V : L.BODY_ADDED_V + n]
+    ]
+    motion = np.hstack([along, np.cross(points, along)])
+    return (motion * carried[:, None]).T @ motion
 
 
 def set_mass(model: np.ndarray, mass: float, inertia: np.ndarray, added: np.ndarray | None = None) -> None:

@@ -7,6 +7,7 @@ import math
 import os
 import tempfile
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -156,6 +157,7 @@ def _aligned(size: int) -> np.ndarray:
     return raw[start : start + size]
 
 
+@lru_cache(maxsize=32)
 def cached_table(propeller: Propeller) -> np.ndarray:
     """The propeller's table, from the cache folder where it has been made before."""
     key = np.append(blade_stations(propeller), float(propeller.blades))

@@ -37,13 +37,13 @@ FRICTION = 0.006  # on wetted area, turbulent with gaps and hatches (common prac
 FULLNESS = 0.85  # section area over width times height: between an ellipse and a box
 
 
-def section_area(fuselage: Fuselage, x: float) -> float:
-    """Cross-section area (m2) at body `x`; 0 off the ends."""
+def section_area(fuselage: Fuselage, x):
+    """Cross-section area (m2) at body `x`, one or many; 0 off the ends."""
     stations = sorted(fuselage.stations, key=lambda s: s.x)
     places = [s.x for s in stations]
     width = np.interp(x, places, [s.width for s in stations], left=0.0, right=0.0)
     height = np.interp(x, places, [s.height for s in stations], left=0.0, right=0.0)
-    return FULLNESS * float(width * height)
+    return FULLNESS * width * height
 
 
 def _added_area(breadth: float, depth: float, sharp: float) -> float:
@@ -84,8 +84,8 @@ def place_bodies(fuselage: Fuselage, bodies: tuple[DragBody, ...], cg: np.ndarra
             model[mean + i] = 0.5 * (added(back, sharp) + added(front, sharp))
             growth = added(back, sharp) - added(front, sharp)
             model[row + i] = growth if growth > 0.0 else STERN_SHARE * (1.0 - sharp) * growth
-    for i in range(int(model[L.N_STRIPS])):
-        model[L.BLOCKED + i] = section_area(fuselage, model[L.VX + i] + cg[0]) / math.pi
+    n = int(model[L.N_STRIPS])
+    model[L.BLOCKED : L.BLOCKED + n] = section_area(fuselage, model[L.VX : L.VX + n] + cg[0]) / math.pi
     ends = (stations[0].x, -0.5 * (stations[0].x - stations[-1].x) + stations[0].x, stations[-1].x)
     for front, back in zip(ends[:-1], ends[1:]):
         _place_panel(fuselage, front, back, cg, model)

@@ -23,6 +23,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -54,6 +55,7 @@ SIDE_EDGE_LIFT = 0.8
 STILL = 2.0  # m/s added to the local speed in both lags, so that still air relaxes too
 
 
+@lru_cache(maxsize=256)
 def square_tipped(surface: Surface) -> Surface:
     """The square-tipped surface that flies like one with rounded tips.
 
@@ -85,71 +87,79 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     The surface called "wing" has to come first.  Raises ValueError when there are more
     than `layout.PAD` strips.
     """
+    placed, strips = _placed(surfaces)
+    for rows in (slice(L.X, L.BODY_X), slice(L.PANEL_X, L.GAMMA), *(slice(at, at + 1) for at in _COUNTS)):
+        model[rows] = placed[rows]
+    for place, count in (
+        ((L.X, L.Y, L.Z), L.N_STRIPS),
+        ((L.VX, L.VY, L.VZ), L.N_STRIPS),
+        ((L.NODE_X, L.NODE_Y, L.NODE_Z), L.N_NODES),
+        ((L.PANEL_X, L.PANEL_Y, L.PANEL_Z), L.N_PANELS),
+    ):
+        for row, offset in zip(place, cg):
+            model[row : row + int(model[count])] -= offset
+    return dict(strips)
+
+
+_COUNTS = (L.N_STRIPS, L.N_NODES, L.N_PANELS, L.STIFFNESS)
+
+
+@lru_cache(maxsize=8)
+def _placed(surfaces: tuple[Surface, ...]) -> tuple[np.ndarray, dict[str, slice]]:
+    """As `place_surfaces`, about the wing root leading edge: kept, for a CG only shifts it."""
+    model = np.zeros(L.SIZE)
     strips: dict[str, slice] = {}
-    meeting, bound_nodes, nodes, own_chain, chain_of_node, cores = [], [], [], [], [], []
-    node_links: list[tuple[int, int]] = []
+    bound_nodes, nodes, chain_of_node, cores, before, after, panels = [], [], [], [], [], [], []
     count = 0
     for chain, surface in enumerate(surfaces):
         edge, chord, fraction = _strip_edges(surface)
         n = len(edge) - 1
         if count + n > L.PAD or len(nodes) + n + 1 > L.NODES:
             raise ValueError(f"more than {L.PAD} strips")
+        rows = np.arange(count, count + n)
         aspect = aspect_ratio(surface)
         plate = 1.11 + 0.018 * min(aspect, 50.0)  # Viterna and Corrigan, NASA CP-2230: broadside drag of a finite wing
+        local = 0.5 * (chord[:-1] + chord[1:])
+        quarter = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0])
+        across = (quarter[1:] - quarter[:-1]) * [0.0, 1.0, 1.0]  # strips are cut parallel to the plane of symmetry
+        width = np.sqrt((across * across).sum(axis=1))
+        across /= width[:, None]
+        angle = surface.incidence + 0.5 * (fraction[:-1] + fraction[1:]) * surface.twist
+        ahead = np.array([1.0, 0.0, 0.0])
+        forward = np.cos(angle)[:, None] * ahead + np.sin(angle)[:, None] * _cross(across, ahead)
+        normal = _cross(across, forward)
+        at = 0.5 * (quarter[:-1] + quarter[1:])
+        met = at - 0.5 * local[:, None] * forward
+        for first, vectors in ((L.X, at), (L.VX, met), (L.FX, forward), (L.NX, normal), (L.SX, across)):
+            for axis in range(3):
+                model[first + axis * L.PAD + rows] = vectors[:, axis]
+        model[L.CHORD + rows] = local
+        model[L.AREA + rows] = local * width
+        model[L.HALF_WIDTH + rows] = 0.5 * width
+        # alternating circulation +-G: two legs of 2 G a node, 1 - 1/3 + 1/5 ... = pi / 4 of the nearest; w = G / width
+        model[L.FEEDBACK + rows] = 1.0 + 0.5 * LIFT_SLOPE * local / width
+        model[L.LIFT_SLOPE + rows] = LIFT_SLOPE
+        model[L.PLATE_NORMAL + rows] = plate
+        sharp = 1.0 - 0.5 * min(1.0, surface.tip_rounding / (0.25 * surface.tip_chord))
+        for i in (0, n - 1) if surface.symmetric else (0,):
+            model[L.SIDE_EDGE + count + i] = sharp * SIDE_EDGE_LIFT * surface.tip_chord**2 / (local[i] * width[i])
+        model[L.BREAK_WIDTH + rows] = BREAK_WIDTH_PER_THICKNESS * surface.thickness
+        model[L.SPAN_REACH + rows] = (edge[:-1, 0] - chord[:-1]) - (edge[1:, 0] - chord[1:])
+        model[L.LEG_ARM + rows] = 0.75 * (chord[:-1] + chord[1:]) * 0.5 * width
+        model[L.SURFACE + rows] = chain
+        model[L.FLAP_LOAD + rows] = flap_load(aspect)
         for i in range(n):
-            k = count + i
-            mid_fraction = 0.5 * (fraction[i] + fraction[i + 1])
-            local = 0.5 * (chord[i] + chord[i + 1])
-            quarter = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0])
-            span = quarter[i + 1] - quarter[i]
-            angle = surface.incidence + mid_fraction * surface.twist
-            across = np.array([0.0, span[1], span[2]])  # strips are cut parallel to the plane of symmetry
-            width = float(np.linalg.norm(across))
-            across /= width
-            forward = np.array([math.cos(angle), 0.0, 0.0]) + math.sin(angle) * np.cross(across, [1.0, 0.0, 0.0])
-            normal = np.cross(across, forward)
-            at = 0.5 * (quarter[i] + quarter[i + 1]) - cg
-            met = at - 0.5 * local * forward
-            meeting.append(met)
-            for rows, place in (((L.X, L.Y, L.Z), at), ((L.VX, L.VY, L.VZ), met)):
-                for row, value in zip(rows, place):
-                    model[row + k] = value
-            for rows, vector in (
-                ((L.FX, L.FY, L.FZ), forward),
-                ((L.NX, L.NY, L.NZ), normal),
-                ((L.SX, L.SY, L.SZ), across),
-            ):
-                for row, value in zip(rows, vector):
-                    model[row + k] = value
-            model[L.CHORD + k] = local
-            model[L.AREA + k] = local * width
-            model[L.HALF_WIDTH + k] = 0.5 * width
-            # alternating circulation +-G: two legs of 2 G a node, 1 - 1/3 + 1/5 ... = pi / 4 of the nearest; w = G / width
-            model[L.FEEDBACK + k] = 1.0 + 0.5 * LIFT_SLOPE * local / width
-            model[L.LIFT_SLOPE + k] = LIFT_SLOPE
-            model[L.PLATE_NORMAL + k] = plate
-            if i == 0 or (i == n - 1 and surface.symmetric):
-                sharp = 1.0 - 0.5 * min(1.0, surface.tip_rounding / (0.25 * surface.tip_chord))
-                model[L.SIDE_EDGE + k] = sharp * SIDE_EDGE_LIFT * surface.tip_chord**2 / (local * width)
-            model[L.BREAK_WIDTH + k] = BREAK_WIDTH_PER_THICKNESS * surface.thickness
-            model[L.PART + k] = _part(surface, at[1])
-            model[L.SPAN_REACH + k] = (edge[i, 0] - chord[i]) - (edge[i + 1, 0] - chord[i + 1])
-            model[L.LEG_ARM + k] = 0.75 * (chord[i] + chord[i + 1]) * 0.5 * width
-            model[L.SURFACE + k] = chain
-            model[L.FLAP_LOAD + k] = flap_load(aspect)
-            _place_flap(surface, sorted((fraction[i], fraction[i + 1])), at[1], k, model)
-        model[L.SUCTION_GAIN + count : L.SUCTION_GAIN + count + n] = 1.0 - _downwash_ratio(edge, chord)
-        quarter_points = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0]) - cg
-        bound_nodes += list(quarter_points)
-        trailing_points = edge - np.outer(chord, [1.0, 0.0, 0.0]) - cg
-        for j in range(n + 1):
-            nodes.append(trailing_points[j])
-            chain_of_node.append(chain)
-            cores.append(CORE * float(np.mean(2.0 * model[L.HALF_WIDTH + count : L.HALF_WIDTH + count + n])))
-            node_links.append((count + j - 1 if j > 0 else L.PAD, count + j if j < n else L.PAD))
-        for part in np.array_split(np.arange(count, count + n), _panels_of(surface)):
-            _place_panel(part, chain, plate, model)
-        own_chain += [chain] * n
+            model[L.PART + count + i] = _part(surface, at[i, 1])
+            _place_flap(surface, sorted((fraction[i], fraction[i + 1])), at[i, 1], count + i, model)
+        plan = replace(surface, name="", incidence=0.0, twist=0.0, flap=None)
+        model[L.SUCTION_GAIN + rows] = 1.0 - _downwash_ratio(plan)
+        bound_nodes.append(quarter)
+        nodes += list(edge - np.outer(chord, [1.0, 0.0, 0.0]))
+        chain_of_node += [chain] * (n + 1)
+        cores += [CORE * float(np.mean(width))] * (n + 1)
+        before += [L.PAD, *rows]
+        after += [*rows, L.PAD]
+        panels += [(part, chain, plate) for part in np.array_split(rows, _panels_of(surface))]
         strips[surface.name] = slice(count, count + n)
         count += n
     model[L.N_STRIPS], model[L.N_NODES] = count, len(nodes)
@@ -159,11 +169,12 @@ def place_surfaces(surfaces: tuple[Surface, ...], cg: np.ndarray, model: np.ndar
     model[L.FX + count : L.FX + L.PAD] = 1.0
     rows = slice(0, count)
     model[L.STIFFNESS] = (model[L.FEEDBACK :][rows] / (CIRCULATION_LAG * model[L.CHORD :][rows])).max()
-    _place_influence(
-        np.array(meeting), np.array(bound_nodes), np.array(nodes), own_chain, chain_of_node, cores, node_links, model
-    )
+    model[L.NODE_BEFORE : L.NODE_BEFORE + len(nodes)] = before
+    model[L.NODE_AFTER : L.NODE_AFTER + len(nodes)] = after
+    _place_panels(panels[: L.PANELS], model)  # surfaces beyond those cast no shadow
+    _place_influence(np.array(nodes), np.vstack(bound_nodes), np.array(chain_of_node), np.array(cores), model)
     place_single(model)
-    return strips
+    return model, strips
 
 
 def _panels_of(surface: Surface) -> int:
@@ -171,49 +182,45 @@ def _panels_of(surface: Surface) -> int:
     return (4 if surface.name == "wing" else 2) if surface.symmetric else 1
 
 
-def _place_panel(strips: np.ndarray, chain: int, plate: float, model: np.ndarray) -> None:
-    """The flat panel that stands for some neighbouring strips in `sim.blanketing`."""
-    k = int(model[L.N_PANELS])
-    if k >= L.PANELS:
-        return  # surfaces beyond those cast no shadow
-    model[L.N_PANELS] = k + 1
-    area = model[L.AREA + strips]
-    for rows, points in (
-        ((L.PANEL_X, L.PANEL_Y, L.PANEL_Z), ((L.X, L.VX), (L.Y, L.VY), (L.Z, L.VZ))),
-        ((L.PANEL_SX, L.PANEL_SY, L.PANEL_SZ), ((L.SX, L.SX), (L.SY, L.SY), (L.SZ, L.SZ))),
-        ((L.PANEL_NX, L.PANEL_NY, L.PANEL_NZ), ((L.NX, L.NX), (L.NY, L.NY), (L.NZ, L.NZ))),
-    ):
-        for row, (a, b) in zip(rows, points):  # the middle lies half way between quarter and three quarters
-            model[row + k] = float(np.average(0.5 * (model[a + strips] + model[b + strips]), weights=area))
-    model[L.PANEL_HALF + k] = float(model[L.HALF_WIDTH + strips].sum())
-    model[L.PANEL_CHORD + k] = float(area.sum()) / (2.0 * model[L.PANEL_HALF + k])
-    model[L.PANEL_DRAG + k] = plate
-    model[L.PANEL_FIRST + k], model[L.PANEL_LAST + k] = strips[0], strips[-1] + 1
-    model[L.PANEL_SURFACE + k] = chain
+def _place_panels(panels: list[tuple[np.ndarray, int, float]], model: np.ndarray) -> None:
+    """The flat panels that stand in `sim.blanketing` for some neighbouring strips each: strips, surface, drag broadside."""
+    n, p = int(model[L.N_STRIPS]), len(panels)
+    share = np.zeros((p, n))
+    for k, (strips, chain, plate) in enumerate(panels):
+        area, half = model[L.AREA + strips], float(model[L.HALF_WIDTH + strips].sum())
+        share[k, strips] = area / area.sum()
+        model[L.PANEL_HALF + k] = half
+        model[L.PANEL_CHORD + k] = float(area.sum()) / (2.0 * half)
+        model[L.PANEL_DRAG + k] = plate
+        model[L.PANEL_FIRST + k], model[L.PANEL_LAST + k] = strips[0], strips[-1] + 1
+        model[L.PANEL_SURFACE + k] = chain
+    for row, a, b in ((L.PANEL_X, L.X, L.VX), (L.PANEL_SX, L.SX, L.SX), (L.PANEL_NX, L.NX, L.NX)):
+        for axis in range(0, 3 * L.PAD, L.PAD):  # the middle lies half way between quarter and three quarters
+            at = row + axis // L.PAD * L.PANELS
+            model[at : at + p] = share @ (0.5 * (model[a + axis :][:n] + model[b + axis :][:n]))
+    model[L.N_PANELS] = p
 
 
-def _downwash_ratio(edge: np.ndarray, chord: np.ndarray) -> float:
+@lru_cache(maxsize=64)
+def _downwash_ratio(plan: Surface) -> float:
     """Load-weighted downwash at the bound legs over that at the three-quarter-chord points, surface alone, small alpha."""
+    edge, chord, _ = _strip_edges(plan)
     nodes = edge - np.outer(0.25 * chord, [1.0, 0.0, 0.0])
     bound = 0.5 * (nodes[1:] + nodes[:-1])
     local = 0.5 * (chord[1:] + chord[:-1])
-    span = nodes[1:] - nodes[:-1]
-    normal = np.cross(np.c_[np.zeros(len(span)), span[:, 1:]], [1.0, 0.0, 0.0])
+    normal = _cross((nodes[1:] - nodes[:-1]) * [0.0, 1.0, 1.0], np.array([1.0, 0.0, 0.0]))
     normal /= np.linalg.norm(normal, axis=1)[:, None]
-    aft = np.array([-1.0, 0.0, 0.0])
 
     def wash(points, with_bound):
-        out = np.zeros((len(points), len(span)))
-        for j in range(len(span)):
-            velocity = _endless_leg(points, nodes[j + 1], aft) - _endless_leg(points, nodes[j], aft)
-            if with_bound:
-                velocity += _leg(points, nodes[j], nodes[j + 1], 0.0)
-            out[:, j] = (velocity * normal).sum(axis=1)
-        return out
+        ends = _endless_leg(points, nodes, np.array([-1.0, 0.0, 0.0]))
+        velocity = ends[1:] - ends[:-1]
+        if with_bound:
+            velocity += _leg(points, nodes[:-1], nodes[1:], 0.0)
+        return (velocity * normal).sum(axis=2).T
 
     at_three_quarter = wash(bound - np.outer(0.5 * local, [1.0, 0.0, 0.0]), True) + np.diag(1.0 / (math.pi * local))
     at_bound = wash(bound, False)
-    circulation = np.linalg.solve(np.diag(2.0 / (LIFT_SLOPE * local)) - at_three_quarter, np.ones(len(span)))
+    circulation = np.linalg.solve(np.diag(2.0 / (LIFT_SLOPE * local)) - at_three_quarter, np.ones(len(local)))
     return float((circulation @ at_bound @ circulation) / (circulation @ at_three_quarter @ circulation))
 
 
@@ -248,50 +255,61 @@ def _place_flap(surface: Surface, between: list[float], y: float, k: int, model:
     model[L.CONTROL + k] = control
 
 
-def _place_influence(meeting, bound_nodes, nodes, own_chain, chain_of_node, cores, node_links, model) -> None:
-    n = len(meeting)
-    own_chain, chain_of_node = np.array(own_chain), np.array(chain_of_node)
-    for k, node in enumerate(nodes):
-        for row, value in zip((L.NODE_X, L.NODE_Y, L.NODE_Z), node):
-            model[row + k] = value
-        model[L.NODE_BEFORE + k], model[L.NODE_AFTER + k] = node_links[k]
-        own = own_chain == chain_of_node[k]
-        reach = np.linalg.norm(meeting - node, axis=1)
-        block = slice(k * L.PAD, k * L.PAD + n)
-        model[L.REACH :][block] = reach
-        model[L.REACH_CORE :][block] = reach**2 + np.where(own, NEAR_CORE, cores[k]) ** 2
-        model[L.STALL_CORE :][block] = np.where(own, (0.5 * model[L.CHORD : L.CHORD + n]) ** 2, 0.0)
-        model[L.REACH_CORE + k * L.PAD + n : L.REACH_CORE + (k + 1) * L.PAD] = 1.0
-    forward = np.stack([model[row : row + n] for row in (L.FX, L.FY, L.FZ)], axis=1)
-    normal = np.stack([model[row : row + n] for row in (L.NX, L.NY, L.NZ)], axis=1)
+def _place_influence(nodes, bound_nodes, chain_of_node, cores, model) -> None:
+    """Influence blocks of the strips in `model`, from trailing-edge `nodes` (k, 3) and `bound_nodes` on the quarter-chord lines."""
+    n, k = int(model[L.N_STRIPS]), len(nodes)
+    meeting, forward, normal = (
+        np.stack([model[row : row + n] for row in rows], axis=1)
+        for rows in ((L.VX, L.VY, L.VZ), (L.FX, L.FY, L.FZ), (L.NX, L.NY, L.NZ))
+    )
+    for row, values in zip((L.NODE_X, L.NODE_Y, L.NODE_Z), nodes.T):
+        model[row : row + k] = values
+    chord, chain = model[L.CHORD : L.CHORD + n], model[L.SURFACE : L.SURFACE + n]
+    own = chain == chain_of_node[:, None]
+    off = meeting - nodes[:, None]
+    reach = np.sqrt((off * off).sum(axis=2))
+    core = np.where(own, NEAR_CORE, cores[:, None])
+    for block, values in (
+        (L.REACH, reach),
+        (L.REACH_CORE, reach**2 + core**2),
+        (L.STALL_CORE, np.where(own, (0.5 * chord) ** 2, 0.0)),
+    ):
+        model[block : block + L.NODES * L.PAD].reshape(L.NODES, L.PAD)[:k, :n] = values
+    model[L.REACH_CORE : L.REACH_CORE + L.NODES * L.PAD].reshape(L.NODES, L.PAD)[:k, n:] = 1.0
     # what is fixed to the body: strip j's bound leg, and its two legs along the chord to the trailing edge
-    for k, (_, j) in enumerate(node_links):
-        if j == L.PAD:
-            continue
-        path = (nodes[k], bound_nodes[k], bound_nodes[k + 1], nodes[k + 1])
-        core = np.where(own_chain == own_chain[j], NEAR_CORE, cores[k])
-        velocity = sum(_leg(meeting, start, end, core) for start, end in zip(path[:-1], path[1:]))
-        # the normal points up where an endless vortex gives downwash
-        velocity[j] += normal[j] / (math.pi * model[L.CHORD + j])
-        block = slice(j * L.PAD, j * L.PAD + n)
-        model[L.BOUND_F :][block] = (velocity * forward).sum(axis=1)
-        model[L.BOUND_N :][block] = (velocity * normal).sum(axis=1)
+    here = np.flatnonzero(model[L.NODE_AFTER : L.NODE_AFTER + k] < L.PAD)  # the node before each strip
+    path = (nodes[here], bound_nodes[here], bound_nodes[here + 1], nodes[here + 1])
+    velocity = sum(_leg(meeting, start, end, core[here]) for start, end in zip(path[:-1], path[1:]))
+    # the normal points up where an endless vortex gives downwash
+    velocity[np.arange(n), np.arange(n)] += normal / (math.pi * chord)[:, None]
+    for block, along in ((L.BOUND_F, forward), (L.BOUND_N, normal)):
+        model[block : block + L.PAD * L.PAD].reshape(L.PAD, L.PAD)[:n, :n] = (velocity * along).sum(axis=2)
+
+
+def _cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Vector products over the last axis."""
+    out = np.empty(np.broadcast_shapes(a.shape, b.shape))
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        out[..., i] = a[..., j] * b[..., k] - a[..., k] * b[..., j]
+    return out
 
 
 def _leg(points: np.ndarray, start: np.ndarray, end: np.ndarray, core) -> np.ndarray:
-    """Velocity at `points` (n, 3) from a straight vortex of unit circulation (Biot and Savart), with a core."""
-    a, b, leg = points - start, points - end, end - start
-    across = np.cross(a, b)
-    size = (across * across).sum(axis=1) + np.asarray(core) ** 2 * (leg @ leg)
-    turn = a / np.linalg.norm(a, axis=1)[:, None] - b / np.linalg.norm(b, axis=1)[:, None]
-    return across * ((turn @ leg) / size / (4.0 * math.pi))[:, None]
+    """Velocity (m, n, 3) at `points` (n, 3) from straight vortices of unit circulation (Biot and Savart), `start` and `end`
+    (m, 3), with a `core` (m, n)."""
+    a, b, leg = points - start[:, None], points - end[:, None], (end - start)[:, None]
+    across = _cross(a, b)
+    size = (across * across).sum(axis=2) + np.asarray(core) ** 2 * (leg * leg).sum(axis=2)
+    turn = a / np.sqrt((a * a).sum(axis=2))[..., None] - b / np.sqrt((b * b).sum(axis=2))[..., None]
+    return across * ((turn * leg).sum(axis=2) / size / (4.0 * math.pi))[..., None]
 
 
 def _endless_leg(points: np.ndarray, start: np.ndarray, along: np.ndarray) -> np.ndarray:
-    """Velocity at `points` (n, 3) from a half-infinite vortex of unit circulation that leaves `start` along a unit vector."""
-    a = points - start
-    reach = np.linalg.norm(a, axis=1)
-    return np.cross(along, a) / (reach * (reach - a @ along) * 4.0 * math.pi)[:, None]
+    """Velocity (m, n, 3) at `points` (n, 3) from half-infinite vortices of unit circulation that leave `start` (m, 3) along a
+    unit vector."""
+    a = points - start[:, None]
+    reach = np.sqrt((a * a).sum(axis=2))
+    return _cross(along, a) / (reach * (reach - a @ along) * 4.0 * math.pi)[..., None]
 
 
 @kernel

@@ -17,6 +17,7 @@ Both are the same triangle, seen from either crank.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -76,6 +77,7 @@ def rate(linkage: Linkage, servo: np.ndarray | float) -> np.ndarray:
     return arm / horn
 
 
+@lru_cache(maxsize=64)
 def way(linkage: Linkage) -> Way:
     """How far the linkage goes to each side, until the servo's travel, or a dead point, ends it.
 
@@ -96,6 +98,7 @@ def way(linkage: Linkage) -> Way:
     return Way(low, high, low_end, high_end)
 
 
+@lru_cache(maxsize=64)
 def _from_the_other_end(linkage: Linkage) -> Linkage:
     """The same four-bar with servo and surface changed over: the horn leads, and the arm follows."""
     return replace(

@@ -32,13 +32,9 @@ def mass_properties(items: tuple[Item, ...]) -> MassProperties:
     places = np.array([item.at for item in items])
     mass = masses.sum()
     cg = masses @ places / mass
-    inertia = np.zeros((3, 3))
-    for item in items:
-        a, b, c = item.size
-        own = item.mass / 12.0 * np.diag([b * b + c * c, a * a + c * c, a * a + b * b])
-        d = np.asarray(item.at) - cg
-        inertia += own + item.mass * (d @ d * np.eye(3) - np.outer(d, d))
-    return MassProperties(float(mass), cg, inertia)
+    off = places - cg
+    spread = off.T @ (masses[:, None] * off) + np.diag(masses @ np.square([item.size for item in items])) / 12.0
+    return MassProperties(float(mass), cg, np.trace(spread) * np.eye(3) - spread)
 
 
 def slide_to_cg(items: tuple[Item, ...], name: str, cg_x: float) -> tuple[Item, ...]:

@@ -31,6 +31,7 @@ surface"): without a linkage simply those of the surface.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -139,11 +140,11 @@ def _as_at_surface(linkage: Linkage, deflection: float) -> float:
     angle = float(servo_angle(linkage, deflection))
     if not math.isfinite(angle) or not ends.low <= angle <= ends.high:
         angle = ends.high if deflection > 0.0 else ends.low
-    return angle * float(rate(linkage, 0.0))
+    return angle * _rate_at_neutral(linkage)
 
 
 def _place(servo: Servo, linkage: Linkage | None, throw, stiffness: float, c: int, model: np.ndarray) -> None:
-    neutral = 1.0 if linkage is None else float(rate(linkage, 0.0))
+    neutral = 1.0 if linkage is None else _rate_at_neutral(linkage)
     model[L.SERVO_SPEED + c] = servo.speed * neutral
     lag = model[L.SERVO_LAG + c] = max(servo.lag, LEAST_LAG)
     give = model[L.SERVO_GIVE + c] = neutral / (servo.count * servo.torque) if servo.torque else 0.0
@@ -162,9 +163,24 @@ def _place(servo: Servo, linkage: Linkage | None, throw, stiffness: float, c: in
     model[L.SERVO_LOADED + c] = float(bool(give) or linkage is not None or play > 0.0)
 
 
+@lru_cache(maxsize=64)
+def _rate_at_neutral(linkage: Linkage) -> float:
+    return float(rate(linkage, 0.0))
+
+
 def _place_linkage(linkage: Linkage, c: int, model: np.ndarray) -> None:
     """The linkage as an even table over deflection."""
-    ends, neutral = way(linkage), float(rate(linkage, 0.0))
+    angle, ratio, top, low, high = _tabled(linkage)
+    block = slice(c * L.LINKAGE_POINTS, (c + 1) * L.LINKAGE_POINTS)
+    model[L.LINKAGE_ANGLE :][block], model[L.LINKAGE_RATE :][block] = angle, ratio
+    model[L.LINKAGE_SCALE + c] = 1.0 / top
+    model[L.SERVO_LOW + c], model[L.SERVO_HIGH + c] = low, high
+
+
+@lru_cache(maxsize=64)
+def _tabled(linkage: Linkage) -> tuple[np.ndarray, np.ndarray, float, float, float]:
+    """Servo angle (as at the surface) and rate over that at neutral at even deflections, the last of those, and the stops."""
+    ends, neutral = way(linkage), _rate_at_neutral(linkage)
     low, high = (float(surface_angle(linkage, end)) for end in (ends.low, ends.high))
     top = max(-low, high)
     deflection = np.linspace(-top, top, L.LINKAGE_POINTS)
@@ -172,10 +188,7 @@ def _place_linkage(linkage: Linkage, c: int, model: np.ndarray) -> None:
     angle = np.clip(np.nan_to_num(servo_angle(linkage, inside)), ends.low, ends.high)
     ratio = np.clip(rate(linkage, angle) / neutral, *RATES)
     angle = angle * neutral + (deflection - inside)  # past the end of the way: straight on, behind the stop
-    block = slice(c * L.LINKAGE_POINTS, (c + 1) * L.LINKAGE_POINTS)
-    model[L.LINKAGE_ANGLE :][block], model[L.LINKAGE_RATE :][block] = angle, ratio
-    model[L.LINKAGE_SCALE + c] = 1.0 / top
-    model[L.SERVO_LOW + c], model[L.SERVO_HIGH + c] = low, high
+    return angle, ratio, top, low, high
 
 
 def _hinge_stiffness(model: np.ndarray) -> np.ndarray:
