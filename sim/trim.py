@@ -8,6 +8,7 @@ result says which limit stopped it.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,16 +22,15 @@ from sim.equations_of_motion import derivatives
 from sim.frames import G, quaternion_from_euler
 from sim.lifting_surfaces import CIRCULATION_LAG, SEPARATION_LAG
 from sim.powerplant import steady_throttle_state, throttle_for_torque
-from sim.propeller import COLUMNS
+from sim.propeller import COLUMNS, propeller_look_up
 from sim.servo import CONTROLS, FASTEST, servo_loads
 from sim.transmitter import STICKS, THROW_NEGATIVE, THROW_POSITIVE
 
 SURELY_STALLED, SURELY_FAST = 1.4, 0.15  # lift coefficients: beyond any such plane; well above its level speed range
 FLOW_FIRST = 40  # laps of circulation alone
-PATIENCE, LAPS = (
-    500,
-    2000,
-)  # laps before steps shorten (separated strips in slow or reversed flow circle else), and in all
+SLOW = 0.1  # share of its step that separation takes
+LAPS = 2000
+CLOSE = 1e-6  # worst acceleration left, in g or 10 rad/s2
 
 
 class NoTrim(ValueError):
@@ -45,6 +45,9 @@ class NoRoom(NoTrim):
         self.control = control
 
 
+Pose = Callable[[Plane, np.ndarray, np.ndarray, np.ndarray], None]  # of plane, state, command, unknowns
+
+
 @dataclass
 class Trim:
     """A steady state: `x` (STATE,), `command` (COMMAND,), and the worst acceleration left (m/s2 or rad/s2)."""
@@ -53,6 +56,8 @@ class Trim:
     command: np.ndarray
     residual: float
     rolls: bool = False  # the ailerons stand on their stop and the plane rolls all the same
+    unknowns: np.ndarray | None = None  # what the search solved for: two angles, rotor speed / 500, surfaces
+    pose: Pose | None = None  # writes them into a state and a command
 
     @property
     def elevator(self) -> float:
@@ -73,20 +78,25 @@ def relax_flow(x, command, m, table, dx, limit, servos=False):
     gently: where two flows are possible, the attached one is found.  With `servos` the
     surfaces go to where their servos hold them against the air; else they stay.
     """
+    return relax(x, command, m, table, dx, limit, servos, FLOW_FIRST, SLOW)
+
+
+@kernel
+def relax(x, command, m, table, dx, limit, servos, first, slow):
+    """As `relax_flow`, with `first` laps of circulation alone; separation takes the share `slow` of its steps."""
     change = 0.0
-    loose, slow = 1.0, 0.1  # share of the step taken by circulation of separated strips, and by separation
+    calm, before = np.ones((2, L.PAD)), np.zeros((2, L.PAD))  # share of its step that an unknown takes; its last step
     for lap in range(limit):
-        if lap == PATIENCE:
-            loose, slow = 0.2, 0.03
         derivatives(x, command, m, table, dx)
         change = 0.0
         for i in range(int(m[L.N_STRIPS])):
             step = CIRCULATION_LAG * dx[L.CIRCULATION + i] / (m[L.PACE + i] * m[L.FEEDBACK + i])
-            step *= loose + (1.0 - loose) * m[L.SEPARATED + i]
+            step *= _calmed(step, calm, before, 0, i)
             x[L.CIRCULATION + i] += step
             change = max(change, abs(step))
-            if lap >= FLOW_FIRST:
+            if lap >= first:
                 step = slow * SEPARATION_LAG * dx[L.SEPARATION + i] / m[L.PACE + i]
+                step *= _calmed(step, calm, before, 1, i)
                 x[L.SEPARATION + i] += step
                 change = max(change, abs(step))
         if servos:
@@ -94,16 +104,30 @@ def relax_flow(x, command, m, table, dx, limit, servos=False):
                 step = dx[L.SERVO + c] / FASTEST
                 x[L.SERVO + c] += step
                 change = max(change, abs(step))
-        if change < 1e-9 and lap > FLOW_FIRST:
+        if change < 1e-9 and lap > first:
             break
     derivatives(x, command, m, table, dx)
     return change
 
 
 @kernel
+def _calmed(step, calm, before, kind, i):
+    """The share to take of a step: less each time that it turns back, as separated strips in slow or reversed flow do."""
+    calm[kind, i] = 0.5 * calm[kind, i] if step * before[kind, i] < 0.0 else min(1.0, 1.04 * calm[kind, i])
+    before[kind, i] = step
+    return calm[kind, i]
+
+
+@kernel
 def settle(x, command, m, table, dx):
     """Relax the flow and the surfaces, and set the throttle in `command` that keeps the rotor at its present speed; returns it."""
     relax_flow(x, command, m, table, dx, LAPS, True)
+    return balance_rotor(x, command, m, table, dx)
+
+
+@kernel
+def balance_rotor(x, command, m, table, dx):
+    """Set the throttle in `command` that keeps the rotor at its present speed, after an evaluation there; returns it."""
     radius = m[L.DISK_RADIUS]
     rho = density(-x[L.POSITION + 2])
     torque = m[L.PROP_OUT + 1] * rho * m[L.PROP_OUT + COLUMNS] * radius * radius * radius
@@ -126,15 +150,17 @@ def blank_state(height: float) -> np.ndarray:
     return x
 
 
-def _residual(plane: Plane, x: np.ndarray, command: np.ndarray, controls: np.ndarray) -> tuple[np.ndarray, float]:
-    """Six scaled accelerations at the state, with `controls` = rotor speed, elevator, aileron (roll right), rudder."""
-    x[L.ROTOR] = max(controls[0], 1.0)
+def _put_controls(plane: Plane, x: np.ndarray, command: np.ndarray, controls: np.ndarray) -> None:
+    """Write rotor speed / 500, elevator, aileron (roll right) and rudder into a state and a command."""
+    x[L.ROTOR] = max(500.0 * controls[0], 1.0)
     command[L.ELEVATOR], command[L.RUDDER] = controls[1], controls[3]
     command[L.AILERON_LEFT], command[L.AILERON_RIGHT] = controls[2] + plane.flaps, -controls[2] + plane.flaps
     x[L.SERVO : L.SERVO + L.CONTROLS] = command[: L.CONTROLS]
-    dx = np.zeros(L.STATE)
-    duty = settle(x, command, plane.model, plane.table, dx)
-    return np.r_[dx[L.VELOCITY : L.VELOCITY + 3] / G, dx[L.RATES : L.RATES + 3] / 10.0], duty
+
+
+def accelerations(dx: np.ndarray) -> np.ndarray:
+    """Six scaled accelerations, in g and 10 rad/s2."""
+    return np.r_[dx[L.VELOCITY : L.VELOCITY + 3] / G, dx[L.RATES : L.RATES + 3] / 10.0]
 
 
 def level_trim(plane: Plane, airspeed: float, height: float, climb: float = 0.0, rotor_guess: float = 450.0) -> Trim:
@@ -142,21 +168,20 @@ def level_trim(plane: Plane, airspeed: float, height: float, climb: float = 0.0,
 
     Raises NoTrim when the speed cannot be held, with the limit that stopped it.
     """
-    x, command = blank_state(height), np.zeros(L.COMMAND)
 
-    def place(unknown: np.ndarray) -> tuple[np.ndarray, float]:
+    def pose(plane: Plane, x: np.ndarray, command: np.ndarray, unknown: np.ndarray) -> None:
         alpha, beta = unknown[0], unknown[1]
         x[L.VELOCITY] = airspeed * math.cos(alpha) * math.cos(beta)
         x[L.VELOCITY + 1] = airspeed * math.sin(beta)
         x[L.VELOCITY + 2] = airspeed * math.sin(alpha) * math.cos(beta)
         pitch = alpha + math.asin(max(-1.0, min(1.0, math.sin(climb) / math.cos(beta))))
         x[L.QUATERNION : L.QUATERNION + 4] = quaternion_from_euler(0.0, pitch, -beta)
-        return _residual(plane, x, command, np.r_[unknown[2] * 500.0, unknown[3:]])
+        _put_controls(plane, x, command, unknown[2:])
 
     starts = [(0.05, 0.0, rotor_guess / 500.0, 0.0, 0.0, 0.0), (0.15, 0.0, 0.8, -0.1, 0.0, 0.0)]
     what = f"level flight at {airspeed:.1f} m/s"
     try:
-        return _solve(plane, x, command, place, starts, what)
+        return _solve(plane, height, pose, starts, what)
     except NoRoom:
         raise
     except NoTrim as stop:
@@ -171,14 +196,12 @@ def level_trim(plane: Plane, airspeed: float, height: float, climb: float = 0.0,
 
 def hover_trim(plane: Plane, height: float) -> Trim:
     """Still hover, nose up, canopy towards south.  Raises NoTrim when the thrust or the tail does not suffice."""
-    x, command = blank_state(height), np.zeros(L.COMMAND)
-    x[L.SEPARATION : L.SEPARATION + L.PAD] = 1.0
 
-    def place(unknown: np.ndarray) -> tuple[np.ndarray, float]:
+    def pose(plane: Plane, x: np.ndarray, command: np.ndarray, unknown: np.ndarray) -> None:
         tilt, lean = unknown[0], unknown[1]
         up = quaternion_from_euler(0.0, math.pi / 2 + tilt, 0.0)
         x[L.QUATERNION : L.QUATERNION + 4] = _multiply(up, np.array([math.cos(lean / 2), 0.0, 0.0, math.sin(lean / 2)]))
-        return _residual(plane, x, command, np.r_[unknown[2] * 500.0, unknown[3:]])
+        _put_controls(plane, x, command, unknown[2:])
 
     weight = plane.mass.mass * G
     disk = math.pi * (0.5 * plane.setup.propeller.diameter) ** 2
@@ -189,19 +212,21 @@ def hover_trim(plane: Plane, height: float) -> Trim:
         for e, a, r in ((0.0, 0.1, 0.0), (-0.15, 0.2, -0.1))
     ]
     try:
-        return _solve(plane, x, command, place, starts, "the hover")
+        return _solve(plane, height, pose, starts, "the hover")
     except NoTrim as stop:
         if isinstance(stop, NoRoom) and stop.control != "aileron":
             raise
+
     # no ailerons stop the torque roll: hold nose and height, ailerons on their stop against it, roll left to itself
-    stopped = math.copysign(full_throw(plane, "aileron"), plane.model[L.SENSE])
+    def pose_rolling(plane: Plane, x: np.ndarray, command: np.ndarray, unknown: np.ndarray) -> None:
+        pose(plane, x, command, np.r_[unknown[:4], aileron_against_torque(plane), unknown[4]])
 
-    def place_rolling(unknown: np.ndarray) -> tuple[np.ndarray, float]:
-        left, duty = place(np.r_[unknown[:4], stopped, unknown[4]])
-        return np.delete(left, 3), duty
+    return _solve(plane, height, pose_rolling, [tuple(np.delete(s, 4)) for s in starts], "the hover", rolls=True)
 
-    trim = _solve(plane, x, command, place_rolling, [tuple(np.delete(s, 4)) for s in starts], "the hover")
-    return Trim(trim.x, trim.command, trim.residual, rolls=True)
+
+def aileron_against_torque(plane: Plane) -> float:
+    """Full aileron (rad, roll right) against the torque roll."""
+    return math.copysign(full_throw(plane, "aileron"), plane.model[L.SENSE])
 
 
 def _multiply(a: np.ndarray, b: np.ndarray) -> np.ndarray:
@@ -209,24 +234,60 @@ def _multiply(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     return np.r_[w * b[0] - v @ b[1:], w * b[1:] + b[0] * v + np.cross(v, b[1:])]
 
 
-def _solve(plane, x, command, place, starts, what: str) -> Trim:
-    best, best_error, duty_needed = None, math.inf, math.nan
-    for start in starts:
+def _solve(plane: Plane, height: float, pose: Pose, starts, what: str, rolls: bool = False) -> Trim:
+    x, command, dx = blank_state(height), np.zeros(L.COMMAND), np.zeros(L.STATE)
+    duty = math.nan
+
+    def attached() -> None:
         x[L.CIRCULATION : L.SEPARATION] = 0.0
         x[L.SEPARATION : L.SEPARATION + L.PAD] = 1.0
-        solution = root(lambda u: place(u)[0], start, method="hybr", options={"xtol": 1e-10, "eps": 1e-5})
-        left, duty = place(solution.x)
-        error = float(np.abs(left).max())
+
+    def left_over(unknown: np.ndarray) -> np.ndarray:
+        nonlocal duty
+        pose(plane, x, command, unknown)
+        duty = settle(x, command, plane.model, plane.table, dx)
+        left = accelerations(dx)
+        return np.delete(left, 3) if rolls else left
+
+    def afresh(unknown: np.ndarray) -> np.ndarray:
+        attached()
+        return left_over(unknown)
+
+    def solved(residual, start) -> np.ndarray:
+        return root(residual, start, method="hybr", options={"xtol": 1e-10, "eps": 1e-5}).x
+
+    best, best_error = None, math.inf
+    for start in starts:
+        attached()
+        found = solved(left_over, start)
+        kept, error = (found, x.copy()), float(np.abs(left_over(found)).max())
+        # where two flows are possible the search may have come by the other one: again from the one that began attached
+        if error < CLOSE and np.abs(afresh(found)).max() > CLOSE:
+            for residual in (left_over, afresh):
+                found = solved(residual, found)
+                again = float(np.abs(afresh(found)).max())
+                if again < CLOSE:
+                    kept, error = (found, x.copy()), again
+                    break
         if error < best_error:
-            best, best_error, duty_needed = solution.x, error, duty
-        if error < 1e-6:
+            best, best_error = kept, error
+        if error < CLOSE:
             break
     if best is None or best_error > 1e-5:
-        raise NoTrim(f"no steady state found for {what}{_blown_back(plane, x, place, best)}")
-    left, duty_needed = place(best)
-    if duty_needed > 1.0:
+        if best is not None:
+            left_over(best[0])
+        raise NoTrim(f"no steady state found for {what}{_blown_back(plane, x)}")
+    x[:] = best[1]
+    left_over(best[0])
+    within_limits(plane, command, duty, what)
+    return Trim(x.copy(), command.copy(), best_error, rolls, best[0], pose)
+
+
+def within_limits(plane: Plane, command: np.ndarray, duty: float, what: str) -> None:
+    """Raise NoTrim when `what` needs a throttle that there is not, NoRoom when it needs more of a control than its throw."""
+    if duty > 1.0:
         raise NoTrim(f"{what} needs more than full throttle")
-    if duty_needed < 0.0:
+    if duty < 0.0:
         raise NoTrim(f"{what} needs more braking than the motor gives at idle")
     limits = (("elevator", L.ELEVATOR), ("aileron", L.AILERON_LEFT), ("rudder", L.RUDDER))
     for name, control in limits:
@@ -237,7 +298,6 @@ def _solve(plane, x, command, place, starts, what: str) -> Trim:
             raise NoRoom(
                 name, f"{what} needs {needed:.0f} deg of {name}, more than its throw of {math.degrees(most):.0f} deg"
             )
-    return Trim(x.copy(), command.copy(), best_error)
 
 
 def full_throw(plane: Plane, control: str) -> float:
@@ -246,11 +306,8 @@ def full_throw(plane: Plane, control: str) -> float:
     return float(max(plane.chain[THROW_POSITIVE + axis], plane.chain[THROW_NEGATIVE + axis]))
 
 
-def _blown_back(plane: Plane, x: np.ndarray, place, unknown) -> str:
+def _blown_back(plane: Plane, x: np.ndarray) -> str:
     """Why a search may have failed: servos that the air holds at their stall torque where it came nearest; or ""."""
-    if unknown is None:
-        return ""
-    place(unknown)
     hinges = plane.model[L.HINGE_MOMENT : L.HINGE_MOMENT + L.CONTROLS]
     loads = np.abs(servo_loads(plane.model, x[L.SERVO : L.SERVO + L.CONTROLS], hinges))
     names = dict.fromkeys(name for name, load in zip(CONTROLS, loads) if load > 0.999)
@@ -259,12 +316,11 @@ def _blown_back(plane: Plane, x: np.ndarray, place, unknown) -> str:
 
 def static_thrust_ratio(plane: Plane) -> float:
     """Static thrust at full throttle over weight, from the propeller and power model at rest."""
-    x, command, dx = blank_state(0.0), np.zeros(L.COMMAND), np.zeros(L.STATE)
+    m, radius, rho, out = plane.model, plane.model[L.DISK_RADIUS], density(0.0), np.zeros(COLUMNS + 1)
     low, high = 10.0, 3000.0
     for _ in range(40):
-        x[L.ROTOR] = 0.5 * (low + high)
-        command[L.THROTTLE] = 1.0
-        duty = settle(x, command, plane.model, plane.table, dx)
-        low, high = (x[L.ROTOR], high) if duty < 1.0 else (low, x[L.ROTOR])
-    part = plane.model[L.ACCOUNT + 6 * L.THRUST :][:3]
-    return float(math.sqrt(part @ part) / (plane.mass.mass * G))
+        speed = 0.5 * (low + high)
+        propeller_look_up(plane.table, 0.0, 0.0, speed * radius, out)
+        torque = out[1] * rho * out[COLUMNS] * radius**3
+        low, high = (speed, high) if throttle_for_torque(m, torque, speed, 0.0) < 1.0 else (low, speed)
+    return float(abs(out[0]) * rho * out[COLUMNS] * radius**2 / (plane.mass.mass * G))
