@@ -25,6 +25,7 @@ from sim.pilot import SKILLS
 from sim.transmitter import TARGETS, rate_of
 
 MassScale = Annotated[float, Quantity("ratio", least="50 %", most="200 %")]
+Delay = Annotated[float, Quantity("duration", least="0 ms", most="600 ms")]
 INCH = 0.0254
 
 
@@ -35,6 +36,7 @@ class Case:
     setup: Setup
     manoeuvre: ManoeuvreFile | None = None
     pilot: str = "expert"  # one of `sim.pilot.SKILLS`
+    delay: float | None = None  # s from what he sees to his hand's move; None: that of his skill
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,11 @@ class Input:
     apply: Callable[[Case, Any], Case]
     in_flight: bool = False
     idle: Callable[[Case], str] = lambda case: ""
+    exact: Callable[[Case], Any] | None = None  # the value in a case where its text is rounded
+
+    def value(self, case: Case) -> Any:
+        """The value in a case that has one."""
+        return self.exact(case) if self.exact else self.read(self.now(case))
 
     def read(self, text: str) -> Any:
         """The value that `text` stands for.  Raises `Refused` where it is not allowed."""
@@ -62,7 +69,7 @@ def inputs_of(setup: Setup) -> dict[str, Input]:
     """Every input of `setup`'s plane by name, in the order that they are listed in."""
     found = [
         Input("cg", "centre of gravity, in % of MAC or behind the wing root leading edge", CentreOfGravity(), _cg_now,
-              lambda case, cg: _with(case, cg=cg)),
+              lambda case, cg: _with(case, cg=cg), exact=lambda case: case.setup.cg),
         *_throws(),
         *_mixes(),
         _latency(),
@@ -71,11 +78,14 @@ def inputs_of(setup: Setup) -> dict[str, Input]:
         Input("propeller", "diameter x pitch in inches, and blades if not 2", PropellerSize(), _size_now, _with_size),
         Input("blade family", "a built-in name or the path of a file", BladeFamilyName(),
               lambda case: case.setup.propeller.family.name, _with_blades),
-        Input("mass scale", "factor on the mass of every item", _type(MassScale), lambda case: "100 %", _scaled),
+        Input("mass scale", "factor on the mass of every item", _type(MassScale), lambda case: "100 %", _scaled,
+              exact=lambda case: 1.0),
         *(_item_mass(item) for item in setup.airframe.items),
         *_winds(),
         Input("pilot", "who flies", OneOf(*SKILLS), lambda case: case.pilot if case.manoeuvre else "",
               lambda case, skill: replace(case, pilot=skill), in_flight=True),
+        Input("pilot delay", "from what he sees to the move of his hand", _type(Delay), _delay_now,
+              lambda case, delay: replace(case, delay=delay), in_flight=True),
     ]  # fmt: skip
     return {i.name: i for i in found}
 
@@ -178,11 +188,14 @@ def _of_throw(name: str, about: str, written_as: Written, control: str, ends: tu
         values = {getattr(case.setup.throws[control], end) for end in ends}
         return text(values.pop()) if len(values) == 1 else ""
 
+    def exact(case: Case) -> float:
+        return getattr(case.setup.throws[control], ends[0])
+
     def apply(case: Case, value: float) -> Case:
         throw = replace(case.setup.throws[control], **dict.fromkeys(ends, value))
         return _with(case, throws={**case.setup.throws, control: throw})
 
-    return Input(name, about, written_as, now, apply)
+    return Input(name, about, written_as, now, apply, exact=exact)
 
 
 def _on_rate(case: Case, rate: str, control: str, **changes) -> Case:
@@ -298,6 +311,7 @@ def _thrust(way: str) -> Input:
         _type(Tilt),
         lambda case: _angle(getattr(line(case), way)),
         lambda case, angle: _with(case, thrust_line=replace(line(case), **{way: angle})),
+        exact=lambda case: getattr(line(case), way),
     )
 
 
@@ -308,10 +322,13 @@ def _incidence(surface: Surface) -> Input:
         surfaces = case.setup.airframe.surfaces
         return _with_plane(case, surfaces=tuple(replace(s, incidence=angle) if s.name == name else s for s in surfaces))
 
-    def now(case: Case) -> str:
-        return next(_angle(s.incidence) for s in case.setup.airframe.surfaces if s.name == name)
+    def exact(case: Case) -> float:
+        return next(s.incidence for s in case.setup.airframe.surfaces if s.name == name)
 
-    return Input(f"incidence of {name}", "nose up against the fuselage", _type(Tilt), now, apply)
+    def now(case: Case) -> str:
+        return _angle(exact(case))
+
+    return Input(f"incidence of {name}", "nose up against the fuselage", _type(Tilt), now, apply, exact=exact)
 
 
 def _item_mass(item: Item) -> Input:
@@ -321,10 +338,13 @@ def _item_mass(item: Item) -> Input:
         items = case.setup.airframe.items
         return _with_plane(case, items=tuple(replace(i, mass=mass) if i.name == name else i for i in items))
 
-    def now(case: Case) -> str:
-        return next(written(i.mass, "mass", "g", 0) for i in case.setup.airframe.items if i.name == name)
+    def exact(case: Case) -> float:
+        return next(i.mass for i in case.setup.airframe.items if i.name == name)
 
-    return Input(f"mass of {name}", "its place and size stay", _field(ItemPart, "mass"), now, apply)
+    def now(case: Case) -> str:
+        return written(exact(case), "mass", "g", 0)
+
+    return Input(f"mass of {name}", "its place and size stay", _field(ItemPart, "mass"), now, apply, exact=exact)
 
 
 def _scaled(case: Case, factor: float) -> Case:
@@ -332,6 +352,12 @@ def _scaled(case: Case, factor: float) -> Case:
         return tuple(replace(i, mass=i.mass * factor) for i in items)
 
     return _with(_with_plane(case, items=scaled(case.setup.airframe.items)), ballast=scaled(case.setup.ballast))
+
+
+def _delay_now(case: Case) -> str:
+    if case.manoeuvre is None:
+        return ""
+    return written(SKILLS[case.pilot].perception if case.delay is None else case.delay, "duration", "ms", 0)
 
 
 def _size_now(case: Case) -> str:

@@ -14,13 +14,15 @@ from models.errors import UserError, unknown_name
 from scenarios.ballast import out_of_reach
 from scenarios.compiler import compile_phases
 from scenarios.schema import ManoeuvreFile, WindPart
-from scenarios.sticks import moves_flaps, set_trims, sticks_for, stopped_by, switch_to, with_flaps
+from scenarios.sticks import both_down, moves_flaps, set_trims, sticks_for, stopped_by, switch_to, with_flaps
 from sim import layout as L
 from sim.build import Plane, build
 from sim.description import Setup
 from sim.flight import Flight, fly
+from sim.integration import FRAME
 from sim.mass_properties import OutOfReach
-from sim.pilot import pilot_for
+from sim.near_trim import NearTrim
+from sim.pilot import DELAY, pilot_for
 from sim.transmitter import RATES, STICKS, modes_of
 from sim.trim import NoTrim, Trim, hover_trim, level_trim
 from sim.wind import TWENTY_FEET, Gust, Wind, carried, in_wind
@@ -152,52 +154,106 @@ def manoeuvre_from_text(text: str, name: str = "") -> ManoeuvreFile:
 
 
 def _once(plane: Plane, asked: tuple, find: Callable[[], Any]) -> Any:
-    """What `find` gives, found once for `plane` (its model does not change after it is built)."""
+    """What `find` gives, found once for `plane` (its model does not change after it is built), or the `NoTrim` that it raises."""
     if asked not in plane.known:
-        plane.known[asked] = find()
+        try:
+            plane.known[asked] = find()
+        except NoTrim as stop:
+            plane.known[asked] = stop
+    if isinstance(plane.known[asked], NoTrim):
+        raise plane.known[asked]
     return plane.known[asked]
 
 
+def _switched(plane: Plane, manoeuvre: ManoeuvreFile) -> Plane:
+    """`plane` with a transmitter of its own, switched as `manoeuvre` starts."""
+    plane = replace(plane, chain=plane.chain.copy())  # its trims and switches are this flight's
+    switch_to(plane, manoeuvre.start.mode or "", _rates(manoeuvre))
+    return plane
+
+
+def _rates(manoeuvre: ManoeuvreFile) -> tuple[str, ...]:
+    return tuple((manoeuvre.start.rates or {}).get(stick, RATES[0]) for stick in STICKS[:3])
+
+
+def _begun(plane: Plane, manoeuvre: ManoeuvreFile, like: Plane | None = None) -> tuple[Trim, Trim, tuple]:
+    """The steady state that `plane` is trimmed for (its trims are then set), that of the start, and what the latter is
+    known by.  Searched from those of `like` where it knows them.  Raises `NoTrim`."""
+    start = manoeuvre.start
+    switched = (start.mode, *_rates(manoeuvre)) if moves_flaps(plane) else ()  # the ailerons stand elsewhere then
+
+    def find(kind: str, speed: float, at_trim: bool) -> tuple[tuple, Trim]:
+        asked = (kind, speed, start.height, *((*switched, manoeuvre.trim, at_trim) if switched else ()))
+        near = None if like is None else like.known.get(("near", *asked))
+
+        def steady(one: Plane) -> Trim:
+            found = near.of(one) if isinstance(near, NearTrim) else None
+            if found is not None:
+                return found
+            return hover_trim(one, start.height) if kind == "hover" else level_trim(one, speed, start.height)
+
+        return asked, _once(plane, asked, lambda: with_flaps(plane, steady, at_trim))
+
+    _, level = find("level", manoeuvre.trim, True)
+    set_trims(plane, level)  # as a pilot does before anything else
+    asked, state = find("hover", 0.0, False) if start.from_ == "hover" else find("level", start.airspeed or 0.0, False)
+    return level, state, asked
+
+
+def know(plane: Plane, manoeuvre: ManoeuvreFile, skill: str = "expert") -> None:
+    """Find what flights of `manoeuvre` `like` this plane's ask for: from then on `plane` is only read."""
+    start = manoeuvre.start
+    what = ("knows", start.from_, start.airspeed, start.height, start.mode, *_rates(manoeuvre), manoeuvre.trim, skill)
+    if what in plane.known:
+        return
+    switched = _switched(plane, manoeuvre)
+    try:
+        _, state, asked = _begun(switched, manoeuvre)
+        _once(plane, ("pilot", skill, *asked), lambda: pilot_for(switched, state, skill))
+    except NoTrim:
+        pass  # flights like it search and learn for themselves
+    for asked, trim in list(plane.known.items()):
+        if isinstance(trim, Trim) and ("near", *asked) not in plane.known:
+            plane.known["near", *asked] = NearTrim(replace(switched, flaps=both_down(trim.command)), trim)
+    plane.known[what] = True
+
+
 def fly_manoeuvre(
-    setup: Setup, manoeuvre: ManoeuvreFile, plane: Plane | None = None, steps: int = 0, skill: str = "expert"
+    setup: Setup,
+    manoeuvre: ManoeuvreFile,
+    plane: Plane | None = None,
+    steps: int = 0,
+    skill: str = "expert",
+    like: Plane | None = None,
+    delay: float | None = None,
 ) -> Flown:
     """Trim `setup`, find the pilot's gains, and fly `manoeuvre`.
 
-    `plane` saves building it again; `skill` is one of `sim.pilot.SKILLS`.  Raises `CannotFly` when there is no steady start,
-    `UserError` when the CG cannot be reached.
+    `plane` saves building it again; `skill` is one of `sim.pilot.SKILLS`, `delay` (s) another delay than his.  `like` is
+    a plane nearly the same, whose pilot then flies this one and from whose steady states those of this one are
+    searched.  Raises `CannotFly` when there is no steady start, `UserError` when the CG cannot be reached.
     """
-    plane = plane or flyable(setup)
-    plane = replace(plane, chain=plane.chain.copy())  # its trims and switches are this flight's
-    start = manoeuvre.start
-    rates = tuple((start.rates or {}).get(stick, RATES[0]) for stick in STICKS[:3])
+    plane = _switched(plane or flyable(setup), manoeuvre)
     table = compile_phases(manoeuvre, manoeuvre.mirrored, modes_of(setup))
-    switch_to(plane, start.mode or "", rates)
+    if like is not None:
+        know(like, manoeuvre, skill)
     try:
-        switched = (start.mode, *rates) if moves_flaps(plane) else ()  # the ailerons stand elsewhere then
-
-        def find(kind: str, speed: float, at_trim: bool) -> tuple[tuple, Trim]:
-            asked = (kind, speed, start.height, *((*switched, manoeuvre.trim, at_trim) if switched else ()))
-
-            def steady(one: Plane) -> Trim:
-                return hover_trim(one, start.height) if kind == "hover" else level_trim(one, speed, start.height)
-
-            return asked, _once(plane, asked, lambda: with_flaps(plane, steady, at_trim))
-
-        _, level = find("level", manoeuvre.trim, True)
-        set_trims(plane, level)  # as a pilot does before anything else
-        if start.from_ == "hover":
-            asked, state = find("hover", 0.0, False)
-        else:
-            asked, state = find("level", start.airspeed or 0.0, False)
+        level, state, asked = _begun(plane, manoeuvre, like)
         sticks, stop = sticks_for(plane, state), stopped_by(plane, state)
         if stop and not state.rolls:
             raise NoTrim(f"the start needs {stop}")
     except NoTrim as stop:
         raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
-    pilot = _once(plane, ("pilot", skill, *asked), lambda: pilot_for(plane, state, skill))
+    who = ("pilot", skill, *asked)
+    pilot = like.known.get(who) if like is not None else None
+    if pilot is None:
+        pilot = _once(plane, who, lambda: pilot_for(plane, state, skill))
+    if delay is not None:
+        pilot = pilot.copy()
+        pilot[DELAY] = round(delay / FRAME)
     x0 = state.x
-    if start.wind is not None:
-        plane, x0 = enter_wind(plane, state.x, start.wind)
+    if manoeuvre.start.wind is not None:
+        plane, x0 = enter_wind(plane, state.x, manoeuvre.start.wind)
     flight = fly(plane, x0, sticks, table, pilot, steps)
     return Flown(setup, manoeuvre, plane, level, flight, x0, sticks, table, pilot, skill)
 

@@ -212,7 +212,7 @@ def _weighed(plane: Plane, measures: tuple[Measure, ...]) -> dict[str, tuple[flo
 
 
 def _flown(case: Case, plane: Plane) -> tuple[str, dict[str, tuple[float | None, str]]]:
-    flown = fly_manoeuvre(case.setup, case.manoeuvre, plane, skill=case.pilot)
+    flown = fly_manoeuvre(case.setup, case.manoeuvre, plane, skill=case.pilot, delay=case.delay)
     taken = {t.measure.name: (t.value, t.reason) for t in take_measures(flown)}
     if flown.flight.ending == "diverged":
         phase = case.manoeuvre.phases[flown.flight.phase].name
