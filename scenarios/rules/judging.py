@@ -1,0 +1,123 @@
+"""Whether a rule holds: on the flight of the plane as written, or on a share of the flights with errors of measuring."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from scenarios.rules.loading import Rule
+from scenarios.rules.readings import FLOWN, Reading, Readings
+from scenarios.rules.schema import FAILS, MUST
+
+CONFIDENCE = 0.95  # of the interval that a share of draws is given with
+HOLDS, WARNING, FAILED, UNFLOWN = "pass", "warning", "fail", "not flown"
+
+
+@dataclass(frozen=True)
+class Share:
+    """`held` of `draws` flights; `low` and `high` bound the share that very many would hold, at `CONFIDENCE`."""
+
+    held: int
+    draws: int
+    low: float
+    high: float
+
+    @property
+    def share(self) -> float:
+        return self.held / self.draws
+
+    def settled(self, wanted: float) -> bool:
+        """Whether more draws are unlikely to change which side of `wanted` the share lies on."""
+        return self.low >= wanted or self.high < wanted
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """A rule judged: `verdict` of the four above, `value` and `other` in the measure's unit, `headroom`, and a `reason`.
+
+    `headroom` is in the measure's unit, negative outside the limit; None where there is no number.  With draws, `share`.
+    """
+
+    rule: Rule
+    setup: str
+    verdict: str
+    value: float | None = None
+    headroom: float | None = None
+    other: float | None = None
+    share: Share | None = None
+    reason: str = ""
+
+    @property
+    def holds(self) -> bool:
+        return self.verdict == HOLDS
+
+    @property
+    def must(self) -> bool:
+        return self.rule.part.severity == MUST
+
+
+def share_of(held: Sequence[bool] | np.ndarray) -> Share:
+    """How many of some flights held, with the interval of Clopper and Pearson (1934) for it."""
+    from scipy.stats import beta
+
+    n, k, tail = len(held), int(np.count_nonzero(held)), (1.0 - CONFIDENCE) / 2.0
+    low = float(beta.ppf(tail, k, n - k + 1)) if k else 0.0
+    high = float(beta.ppf(1.0 - tail, k + 1, n - k)) if k < n else 1.0
+    return Share(k, n, low, high)
+
+
+def fewest_draws(wanted: float) -> int:
+    """The fewest draws that settle a share of `wanted` when all of them hold."""
+    if wanted >= 1.0:
+        return 0  # no number of draws shows that every one would hold
+    return math.ceil(math.log((1.0 - CONFIDENCE) / 2.0) / math.log(wanted))
+
+
+def judge(
+    rule: Rule, readings: Readings, other: Readings | None = None, draws: np.ndarray | None = None
+) -> Judgement:
+    """`rule` on what was read of a setup; `other`: what was read of the setup that it compares with.
+
+    `draws` (n,) are the measure of the flights with errors, NaN where it could not be taken, which does not hold.
+    """
+    setup = readings.setup.name
+    if rule.part.outcome:
+        return _outcome(rule, readings)
+    key = (rule.of, rule.part.measure)
+    reading = readings.measures[key]
+    against = other.measures[key] if other else None
+    for told in (readings.flights.get(rule.of), other.flights.get(rule.of) if other else None):
+        if told and told.state != FLOWN:
+            return Judgement(rule, setup, UNFLOWN, reason=told.words)
+    if against is not None and against.value is None:
+        return Judgement(rule, setup, _failed(rule), reading.value, reason=f"{other.setup.name}: {against.reason}")
+    leant = against.value if against else None
+    limit = rule.part.limit
+    room = limit.headroom(reading.value, leant) if reading.value is not None else None
+    share = None
+    if draws is not None:
+        share = share_of([math.isfinite(v) and limit.headroom(float(v), leant) >= 0.0 for v in draws])
+        held = share.share >= rule.part.sure
+    else:
+        held = room is not None and room >= 0.0
+    return Judgement(rule, setup, HOLDS if held else _failed(rule), reading.value, room, leant, share, reading.reason)
+
+
+def _outcome(rule: Rule, readings: Readings) -> Judgement:
+    told = readings.flights[rule.of]
+    if told.state != FLOWN:
+        return Judgement(rule, readings.setup.name, UNFLOWN, reason=told.words)
+    held = bool(told.was) != (rule.part.outcome == FAILS)
+    return Judgement(rule, readings.setup.name, HOLDS if held else _failed(rule), reason=told.words)
+
+
+def _failed(rule: Rule) -> str:
+    return FAILED if rule.part.severity == MUST else WARNING
+
+
+def reading_of(rule: Rule, readings: Readings) -> Reading | None:
+    """What the rule looks at; None where that is an outcome."""
+    return readings.measures.get((rule.of, rule.part.measure or ""))
