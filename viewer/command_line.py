@@ -17,6 +17,7 @@ from typing import NoReturn
 from models.errors import OptionError, Refused, UserError, nearest, quoted
 from viewer.commands import COMMANDS
 from viewer.commands.shared import refuse
+from viewer.version import version
 
 FIRST_STEPS = """\
 upline: fly a setup in simulation before you move a battery.
@@ -109,7 +110,7 @@ def _run(arguments: list[str]) -> int:
     except SystemExit:  # argparse has printed the help that was asked for
         return 0
     if options.version or not options.command:
-        print(f"upline {_version()}" if options.version else FIRST_STEPS)
+        print(f"upline {version()}" if options.version else FIRST_STEPS)
         return 0
     return options.run(options)
 
@@ -136,15 +137,6 @@ def _no_room(error: OSError) -> int:
     if isinstance(error, BrokenPipeError) or (os.name == "nt" and error.errno == errno.EINVAL):
         return 0  # the reader of our output has seen enough
     return refuse(f"the output could not be written: {error.strerror or error}", 2)
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("upline")
-    except PackageNotFoundError:
-        return "(not installed as a package)"
 
 
 if __name__ == "__main__":

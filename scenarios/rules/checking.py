@@ -7,15 +7,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from models.errors import UserError
 from models.loader import Loaded
 from scenarios.draws import draw, off_by, uncertain_of
 from scenarios.ensemble import Work, run
 from scenarios.inputs import Case
 from scenarios.maps import BALANCE
-from scenarios.rules.judging import FAILED, UNFLOWN, Judgement, judge
+from scenarios.rules.judging import UNFLOWN, Judgement, judge
 from scenarios.rules.loading import Flight, Rule, load_all, rules_of_way
 from scenarios.rules.readings import Readings, read_setups, weigh
-from models.errors import UserError
 
 DRAWS, SEED = 100, 1
 
@@ -107,7 +107,12 @@ def check(
     for each, place in zip(plans, places):
         drawn = _draws(each, under, workers, progress)
         judged = tuple(
-            judge(rule, read[place], read[others[id(rule)]] if rule.other else None, drawn.get((rule.of, rule.part.measure)) if rule.part.sure else None)
+            judge(
+                rule,
+                read[place],
+                read[others[id(rule)]] if rule.other else None,
+                drawn.get((rule.of, rule.part.measure)) if rule.part.sure else None,
+            )
             for rule in each.rules
         )
         checks.append(Check(each, read[place], judged))

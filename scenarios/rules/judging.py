@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scenarios.rules.loading import Rule
-from scenarios.rules.readings import FLOWN, Reading, Readings
+from scenarios.rules.readings import FLOWN, Readings
 from scenarios.rules.schema import FAILS, MUST
 
 CONFIDENCE = 0.95  # of the interval that a share of draws is given with
@@ -76,9 +76,7 @@ def fewest_draws(wanted: float) -> int:
     return math.ceil(math.log((1.0 - CONFIDENCE) / 2.0) / math.log(wanted))
 
 
-def judge(
-    rule: Rule, readings: Readings, other: Readings | None = None, draws: np.ndarray | None = None
-) -> Judgement:
+def judge(rule: Rule, readings: Readings, other: Readings | None = None, draws: np.ndarray | None = None) -> Judgement:
     """`rule` on what was read of a setup; `other`: what was read of the setup that it compares with.
 
     `draws` (n,) are the measure of the flights with errors, NaN where it could not be taken, which does not hold.
@@ -116,8 +114,3 @@ def _outcome(rule: Rule, readings: Readings) -> Judgement:
 
 def _failed(rule: Rule) -> str:
     return FAILED if rule.part.severity == MUST else WARNING
-
-
-def reading_of(rule: Rule, readings: Readings) -> Reading | None:
-    """What the rule looks at; None where that is an outcome."""
-    return readings.measures.get((rule.of, rule.part.measure or ""))

@@ -55,11 +55,6 @@ class Rule:
         return KNOWN[self.part.measure] if self.part.measure else None
 
 
-def known_rules() -> list[tuple[str, str]]:
-    """(name, about) of every built-in rule file."""
-    return [(name, _read(name).value.about) for name in _built_in()]
-
-
 def rules_of_way(way: str) -> str:
     """The name of the built-in rules of a way of flying."""
     return way.replace(" ", "-").lower()
@@ -98,7 +93,8 @@ def load_all(names: Iterable[str]) -> tuple[Rule, ...]:
         seen[rule.name] = rule.file
         if rule.flight and texts.setdefault(rule.of, rule.flight.text) != rule.flight.text:
             raise OptionError(
-                "--rules", Refused(f"two manoeuvres of the name {quoted(rule.of)}", "different names for different files")
+                "--rules",
+                Refused(f"two manoeuvres of the name {quoted(rule.of)}", "different names for different files"),
             )
     return tuple(rules)
 
@@ -136,7 +132,7 @@ def _flights(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], na
         manoeuvre, text = load_manoeuvre(name)
         if manoeuvre.sides == "one" or any(name.endswith(f"-{side}") for side in SIDES):
             return [Flight(manoeuvre, text)]
-        whole = manoeuvre.model_copy(update={"name": both_sides(manoeuvre.name)})
+        whole = manoeuvre.model_copy(update={"name": manoeuvre.name.removesuffix("-right")})
         return [Flight(one_side(whole, side), text) for side in SIDES]
     except UserFileError as error:
         raise _named(read, at, name, error) from None

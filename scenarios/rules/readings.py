@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
@@ -96,7 +97,8 @@ def weigh(setup: Setup, names: Iterable[str] = BALANCE_MEASURES) -> dict[str, Re
     plane, taken = flyable(setup), {}
     for name in names:
         try:
-            taken[name] = Reading(float(BALANCE_MEASURES[name].take(plane)))
+            value = float(BALANCE_MEASURES[name].take(plane))
+            taken[name] = Reading(value) if math.isfinite(value) else Reading(None, "not measured: not a finite number")
         except NoTrim as stop:
             taken[name] = Reading(None, f"not measured: {stop}")
     return taken

@@ -18,7 +18,7 @@ from pydantic_core import core_schema
 from models.errors import Refused, nearest, quoted, unknown_name
 from models.fields import Document, Group, Location, Name, OneOf, Quantity, Text, Written
 from models.loader import known_setups
-from scenarios.manoeuvres import flown_names, known_manoeuvres, load_manoeuvre
+from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
 from scenarios.maps import BALANCE, BALANCE_MEASURES
 from scenarios.measures import MEASURES, STYLES, Measure
 from scenarios.outcomes import JUDGES
@@ -48,11 +48,10 @@ def built_in(name: str) -> ManoeuvreFile | None:
     stem = both_sides(name)
     folder = resources.files("scenarios") / "manoeuvres"
     with resources.as_file(folder) as path:
-        there = any((Path(path) / f"{one}.yaml").is_file() for one in (name, stem))
-    if not there:
-        return None
-    found = load_manoeuvre(stem)[0]
-    return found if name in (stem, *flown_names(found)) else None
+        if not (Path(path) / f"{stem}.yaml").is_file():
+            return None
+    found = load_manoeuvre(stem)[0]  # the right side, where there are two
+    return found if name == stem or found.sides == "both" else None
 
 
 class _Looking(Written):
@@ -68,7 +67,9 @@ class _Looking(Written):
 class ManoeuvreName(Written):
     """A built-in manoeuvre, one side of it, the path of one's own, or "balance"."""
 
-    description = 'a built-in manoeuvre (both sides, or one, as in "knife-edge-left"), a path that ends in .yaml, or "balance"'
+    description = (
+        'a built-in manoeuvre (both sides, or one, as in "knife-edge-left"), a path that ends in .yaml, or "balance"'
+    )
 
     @property
     def sample(self) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands import balance, bench, card, compare, cures, fly, list_, map_, new, portrait, schema
+from viewer.commands import balance, bench, card, check, compare, cures, fly, list_, map_, new, portrait, schema
 
 COMMANDS: dict[str, ModuleType] = {
     "list": list_,
@@ -17,6 +17,7 @@ COMMANDS: dict[str, ModuleType] = {
     "balance": balance,
     "fly": fly,
     "compare": compare,
+    "check": check,
     "portrait": portrait,
     "cures": cures,
     "map": map_,
