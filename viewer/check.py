@@ -23,6 +23,7 @@ from scenarios.rules import (
 from scenarios.rules import exit_code as rules_code
 from scenarios.rules.judging import fewest_draws
 from scenarios.rules.limits import SHARE, Limit
+from scenarios.rules.schema import FAILS, SUCCEEDS
 from viewer.documents import quantity
 from viewer.text import WIDTH, number, table, wrapped
 from viewer.version import version
@@ -218,13 +219,11 @@ def _drift_text(held: Held) -> str:
         wrapped(f"Not as it was then: {since}." if since else "Files, kernels and version are as they were then.")
     )
     if drifted:
-        rows = [[drift.of, drift.measure, *(drift_cells(drift))] for drift in drifted]
-        head = ["", "drifted", "was", "is", "change", "allowed"]
-        text = table(head, rows, left=2)
-        if max(map(len, text.split("\n"))) > WIDTH:  # manoeuvre and measure one below the other
-            cells = [line for row in rows for line in (["", *row[0:1], "", "", "", ""], ["", "  " + row[1], *row[2:]])]
-            text = table(head, cells, left=2)
-        lines += ["", text]
+        rows = []
+        for of in dict.fromkeys(drift.of for drift in drifted):
+            rows += [[of, *[""] * 5]]
+            rows += [[f"  {drift.measure}", *drift_cells(drift), drift.unit] for drift in drifted if drift.of == of]
+        lines += ["", table(["drifted", "was", "is", "change", "allowed", "in"], rows)]
     return "\n".join(lines)
 
 
@@ -236,13 +235,12 @@ def _new_words(new: list[Drift]) -> str:
 
 
 def drift_cells(drift: Drift) -> list[str]:
-    """Was, is, change and allowed as a table has them, with finer numbers where the usual ones would hide the change."""
-    unit = drift.unit
+    """Was, is, change and allowed as a table has them, in the drift's unit."""
 
     def shown(value: float | str | None) -> str:
         if value is None:
             return "-"
-        return value if isinstance(value, str) else f"{_fine(value, drift)} {unit}".strip()
+        return {SUCCEEDS: "yes", FAILS: "no"}[value] if isinstance(value, str) else _fine(value, drift)
 
     if drift.state == "vanished":
         return [shown(drift.was), "vanished", "", ""]

@@ -60,7 +60,8 @@ def _suite(root: ET.Element, place: int, held: Held, started: datetime, seconds:
     for of in flights:
         case = _case(suite, f"{check.name}.baseline", of)
         lines = [
-            f"{drift.measure}: was {was}, is {now}, change {change}, allowed {allowed}"
+            f"{drift.measure}: was {was}, is {now}"
+            + (f", change {change}, allowed {allowed} {drift.unit}" if change else "")
             for drift in held.drifted
             if drift.of == of
             for was, now, change, allowed in [drift_cells(drift)]

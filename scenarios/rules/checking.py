@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -61,8 +61,8 @@ class _Wanted:
     setups: list[Loaded] = field(default_factory=list)
     flights: list[dict[str, Flight]] = field(default_factory=list)
 
-    def add(self, loaded: Loaded, flights: list[Flight]) -> int:
-        """The place of `loaded`, which flies these `flights` too."""
+    def place(self, loaded: Loaded, flights: Iterable[Flight] = ()) -> int:
+        """The place of `loaded` among them, which flies these `flights` too."""
         known = [(one.setup.name, one.texts) for one in self.setups]
         asked = (loaded.setup.name, loaded.texts)
         if asked not in known:
@@ -91,12 +91,11 @@ def check(
 ) -> list[Check]:
     """Every plan checked.  One flight of a setup serves all the rules of its manoeuvre.  Raises `UserError`."""
     wanted = _Wanted()
-    places, others = [], {}
     for each in plans:
-        places.append(wanted.add(each.loaded, [rule.flight for rule in each.rules if rule.flight]))
+        wanted.place(each.loaded, [rule.flight for rule in each.rules if rule.flight])
         for rule in each.rules:
             if rule.other:
-                others[id(rule)] = wanted.add(rule.other, [rule.flight] if rule.flight else [])
+                wanted.place(rule.other, [rule.flight] if rule.flight else [])
     read = read_setups(
         [(loaded, flights.values()) for loaded, flights in zip(wanted.setups, wanted.flights)],
         under.skill,
@@ -104,18 +103,15 @@ def check(
         lambda done, total: progress(done, total, "flown"),
     )
     checks = []
-    for each, place in zip(plans, places):
+    for each in plans:
         drawn = _draws(each, under, workers, progress)
-        judged = tuple(
-            judge(
-                rule,
-                read[place],
-                read[others[id(rule)]] if rule.other else None,
-                drawn.get((rule.of, rule.part.measure)) if rule.part.sure else None,
-            )
-            for rule in each.rules
-        )
-        checks.append(Check(each, read[place], judged))
+        own = read[wanted.place(each.loaded)]
+        judged = []
+        for rule in each.rules:
+            other = read[wanted.place(rule.other)] if rule.other else None
+            values = drawn[rule.of, rule.part.measure] if rule.part.sure else None
+            judged.append(judge(rule, own, other, values))
+        checks.append(Check(each, own, tuple(judged)))
     return checks
 
 

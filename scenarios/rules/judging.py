@@ -87,9 +87,9 @@ def judge(rule: Rule, readings: Readings, other: Readings | None = None, draws: 
     key = (rule.of, rule.part.measure)
     reading = readings.measures[key]
     against = other.measures[key] if other else None
-    for told in (readings.flights.get(rule.of), other.flights.get(rule.of) if other else None):
-        if told and told.state != FLOWN:
-            return Judgement(rule, setup, UNFLOWN, reason=told.words)
+    for one in (reading, against):
+        if one and not one.flown:
+            return Judgement(rule, setup, UNFLOWN, reason=one.reason)
     if against is not None and against.value is None:
         return Judgement(rule, setup, _failed(rule), reading.value, reason=f"{other.setup.name}: {against.reason}")
     leant = against.value if against else None

@@ -126,10 +126,8 @@ def _rules_of(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], p
 
 def _flights(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], name: str) -> list[Flight]:
     """What a rule's manoeuvre is flown as: its two sides where it has two and the name says none."""
-    if is_path(name):
-        name = str((folder or Path()) / name)
     try:
-        manoeuvre, text = load_manoeuvre(name)
+        manoeuvre, text = load_manoeuvre(_beside(folder, name))
         if manoeuvre.sides == "one" or any(name.endswith(f"-{side}") for side in SIDES):
             return [Flight(manoeuvre, text)]
         whole = manoeuvre.model_copy(update={"name": manoeuvre.name.removesuffix("-right")})
@@ -140,12 +138,15 @@ def _flights(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], na
 
 def _other(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], name: str) -> Loaded:
     """The setup that a rule compares with."""
-    if is_path(name):
-        name = str((folder or Path()) / name)
     try:
-        return load(name)
+        return load(_beside(folder, name))
     except UserFileError as error:
         raise _named(read, at, name, error) from None
+
+
+def _beside(folder: Path | None, name: str) -> str:
+    """A built-in name as it is, a path from the folder of the rule file."""
+    return str((folder or Path()) / name) if is_path(name) else name
 
 
 def _named(read: Read[RulesFile], at: tuple[Any, ...], name: str, error: UserFileError) -> UserFileError:
@@ -154,4 +155,5 @@ def _named(read: Read[RulesFile], at: tuple[Any, ...], name: str, error: UserFil
     if first.line:
         return error
     found = f"{quoted(name)}, which is {first.refused.found}"
-    return read.error(at, Refused(found, first.refused.allowed, first.refused.advice))
+    advice = "" if first.refused.advice == read.tree.file else first.refused.advice  # these rules themselves are near
+    return read.error(at, Refused(found, first.refused.allowed, advice))

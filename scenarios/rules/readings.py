@@ -22,10 +22,14 @@ FLOWN, NOT_FLOWN, DIVERGED = "flown", "not flown", "diverged"
 
 @dataclass(frozen=True)
 class Reading:
-    """A measure of one setup: its `value` in the measure's unit, or None and the `reason`."""
+    """A measure of one setup: its `value` in the measure's unit, or None and the `reason`; `flown` where there was a flight.
+
+    A trim that was not found counts as no flight, also for what the balance tells.
+    """
 
     value: float | None
     reason: str = ""
+    flown: bool = True
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,7 @@ def weigh(setup: Setup, names: Iterable[str] = BALANCE_MEASURES) -> dict[str, Re
             value = float(BALANCE_MEASURES[name].take(plane))
             taken[name] = Reading(value) if math.isfinite(value) else Reading(None, "not measured: not a finite number")
         except NoTrim as stop:
-            taken[name] = Reading(None, f"not measured: {stop}")
+            taken[name] = Reading(None, f"not flown: {stop}", flown=False)
     return taken
 
 
@@ -114,10 +118,10 @@ def _fly(setup: Setup, flight: Flight, skill: str) -> tuple[Told, dict[str, Read
         flown = fly_manoeuvre(setup, flight.manoeuvre, skill=skill)
     except CannotFly as stop:
         reason = f"not flown: {stop}"
-        return Told(NOT_FLOWN, None, reason), dict.fromkeys(names, Reading(None, reason))
+        return Told(NOT_FLOWN, None, reason), dict.fromkeys(names, Reading(None, reason, flown=False))
     if flown.flight.ending == "diverged":
         reason = f'not flown: diverged in "{flight.manoeuvre.phases[flown.flight.phase].name}"'
-        return Told(DIVERGED, None, reason), dict.fromkeys(names, Reading(None, reason))
+        return Told(DIVERGED, None, reason), dict.fromkeys(names, Reading(None, reason, flown=False))
     became = outcome(flown)
     told = Told(FLOWN, became.was if became else None, became.words if became else flown.flight.ending)
     return told, {t.measure.name: Reading(t.value, t.reason) for t in take_measures(flown)}

@@ -33,8 +33,8 @@ KNOWN = {**BALANCE_MEASURES, **MEASURES}
 
 
 def is_path(text: str) -> bool:
-    """Whether a name is that of a file of one's own."""
-    return text.lower().endswith((".yaml", ".yml")) or "/" in text or "\\" in text
+    """Whether a name is that of a file of one's own, one side of it perhaps, as in "mine.yaml-left"."""
+    return both_sides(text.lower()).endswith((".yaml", ".yml")) or "/" in text or "\\" in text
 
 
 def both_sides(name: str) -> str:
