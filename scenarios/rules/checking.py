@@ -104,7 +104,7 @@ def check(
     )
     checks = []
     for each in plans:
-        drawn = _draws(each, under, workers, progress)
+        drawn = drawn_values(each, under, workers, progress)
         own = read[wanted.place(each.loaded)]
         judged = []
         for rule in each.rules:
@@ -115,7 +115,12 @@ def check(
     return checks
 
 
-def _draws(each: Plan, under: Conditions, workers: int | None, progress: Progress) -> dict[tuple[str, str], np.ndarray]:
+def drawn_values(
+    each: Plan,
+    under: Conditions,
+    workers: int | None = None,
+    progress: Progress = lambda done, total, what: None,
+) -> dict[tuple[str, str], np.ndarray]:
     """Values (draws,) of the measures whose rules want to be sure, with errors in what nobody measures exactly."""
     sure = [rule for rule in each.rules if rule.part.sure]
     if not sure:

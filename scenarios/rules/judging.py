@@ -97,7 +97,7 @@ def judge(rule: Rule, readings: Readings, other: Readings | None = None, draws: 
     room = limit.headroom(reading.value, leant) if reading.value is not None else None
     share = None
     if draws is not None:
-        share = share_of([math.isfinite(v) and limit.headroom(float(v), leant) >= 0.0 for v in draws])
+        share = share_of([limit.headroom(float(v), leant) >= 0.0 for v in draws])  # NaN is not inside either
         held = share.share >= rule.part.sure
     else:
         held = room is not None and room >= 0.0

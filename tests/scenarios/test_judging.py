@@ -59,6 +59,7 @@ def test_a_limit_in_the_units_of_the_measure_is_that_very_number(text, unit):
         ("at most 5 deg/s more", 405.0, 400.0, 0.0),
         ("at most 5 deg/s more", -400.0, 400.0, 805.0),
         ("at most 5 deg/s more either way", -406.0, 400.0, -1.0),
+        ("at most 5 deg/s more either way", 403.0, -400.0, 2.0),
         ("at most 5 deg/s less", 395.0, 400.0, 0.0),
         ("at most 5 deg/s less", 500.0, 400.0, 105.0),
         ("at least 5 deg/s less", 390.0, 400.0, 5.0),
