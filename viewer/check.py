@@ -105,9 +105,9 @@ def _table(judgements: tuple[Judgement, ...]) -> str:
     room = max(LEAST_NAME, WIDTH - sum(widths) + widths[1] - 2 * 4)
     cells = []
     for row in rows:
-        name, *more = textwrap.wrap(row[1], room) or [""]
+        name, *more = textwrap.wrap(row[1], room, subsequent_indent="  ") or [""]
         cells.append([row[0], name, *row[2:]])
-        cells += [["", f"  {rest}"[: room + 2], "", "", ""] for rest in more]
+        cells += [["", rest, "", "", ""] for rest in more]
     return table(head, cells, left=2)
 
 

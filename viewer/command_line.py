@@ -1,6 +1,6 @@
 """The command `upline`: options, one call into the library, and exit codes.
 
-0 done; 2 the user's input is wrong; 3 the flight could not be flown; 130 stopped by the
+0 done; 1 a rule failed; 2 the user's input is wrong; 3 the flight could not be flown; 130 stopped by the
 user.  `--json` puts one document on stdout and everything else on stderr.
 """
 

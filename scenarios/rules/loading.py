@@ -121,7 +121,9 @@ def _rules_of(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], p
             found = f"{quoted(flight.name)}, whose outcome nothing here tells"
             raise read.error((*at, "of"), Refused(found, "a manoeuvre of the name " + ", ".join(sorted(JUDGES))))
         side = next((side for side in SIDES if flight and flight.name.endswith(f"-{side}")), "")
-        yield Rule(part, f"{part.name}, {side}" if len(flights) > 1 else part.name, read.tree.file, flight, other)
+        yield Rule(
+            part, f"{part.name}, {side}" if len(flights) > 1 else part.name, read.tree.sources[0].file, flight, other
+        )
 
 
 def _flights(read: Read[RulesFile], folder: Path | None, at: tuple[Any, ...], name: str) -> list[Flight]:
@@ -155,5 +157,7 @@ def _named(read: Read[RulesFile], at: tuple[Any, ...], name: str, error: UserFil
     if first.line:
         return error
     found = f"{quoted(name)}, which is {first.refused.found}"
-    advice = "" if first.refused.advice == read.tree.file else first.refused.advice  # these rules themselves are near
+    advice = (
+        "" if first.refused.advice == read.tree.sources[0].file else first.refused.advice
+    )  # these rules themselves are near
     return read.error(at, Refused(found, first.refused.allowed, advice))

@@ -4,7 +4,8 @@ import re
 
 import pytest
 
-from models.errors import UserError
+from models.errors import UserError, nearest
+from models.loader import known_setups
 from scenarios.measures import MEASURES
 from scenarios.outcomes import JUDGES
 from scenarios.rules import RulesFile, load_rules
@@ -53,7 +54,7 @@ def refused(path) -> list[str]:
 UPLINE = "pitch_drift, path_curvature, roll_drift, heading_drift, line_speed, line_elevator"
 PLAIN = '"at least ...", "at most ..." or "between ... and ...", then "either way" if the sign does not matter'
 LEANING = 'with "against": "at least ... of it" or "at most ... of it" in %, or "... more" or "... less"'
-SETUPS = "beck-150-extreme, corrie-310-precision, extreme, moor-220-precision, precision, scree-270-slow-3d, slow-3d"
+SETUPS = [name for name, _ in known_setups()]
 BAD = {
     "unknown measure": (
         "name: a, of: upline-45, measure: pitch_drif, limit: at most 5 deg/s",
@@ -92,8 +93,8 @@ BAD = {
     ),
     "an unknown setup in a comparison": (
         "name: a, of: stall, measure: stall_speed, against: precison, limit: at most 110 % of it",
-        f'FILE:5:AT: rules > a > against: found "precison"; allowed: a built-in setup ({SETUPS}) or a path that ends in '
-        ".yaml; try: precision or moor-220-precision or corrie-310-precision",
+        f'FILE:5:AT: rules > a > against: found "precison"; allowed: a built-in setup ({", ".join(SETUPS)}) or a '
+        f"path that ends in .yaml; try: {' or '.join(nearest('precison', SETUPS))}",
     ),
     "a comparison with nothing": (
         "name: a, of: stall, measure: stall_speed, limit: at most 110 % of it",

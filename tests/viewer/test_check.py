@@ -52,6 +52,15 @@ def test_a_table(upline, tmp_path):
     assert "precision: 3 of 4 rules hold, 1 that must hold fails." in out
 
 
+def test_long_names_and_units_keep_to_the_page(upline, tmp_path):
+    long = "a rule whose name takes all forty places"
+    line = f"name: {long}, of: level-trim, measure: pitch_response, limit: {{}}"
+    path = write(tmp_path, line.format("between 8.123 deg/s per deg and 12.345 deg/s per deg"))
+    out = done(upline("check", "precision", "--rules", path))
+    assert max(map(len, out.splitlines())) <= 80 and len(long) == 40
+    assert out.splitlines()[4].startswith("pass  a rule whose name takes") and "forty places" in out.splitlines()[5]
+
+
 @pytest.mark.parametrize(
     "line, strict, code",
     [(MARGIN, False, 0), (TIGHT, False, 1), (TIGHT + SHOULD, False, 0), (TIGHT + SHOULD, True, 1), (MARGIN, True, 0)],

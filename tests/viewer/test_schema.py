@@ -23,7 +23,7 @@ def test_schema_on_stdout_and_in_a_file(upline, tmp_path, kind):
     [
         (
             ["airfram"],
-            'kind of file: found "airfram"; allowed: airframe, setup, blade-family, manoeuvre; try: airframe',
+            'kind of file: found "airfram"; allowed: airframe, setup, blade-family, manoeuvre, rules; try: airframe',
         ),
         (
             ["setup", "--out", "a.yaml"],

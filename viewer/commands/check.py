@@ -16,8 +16,8 @@ EXAMPLES = [
     "upline check mine.yaml --baseline mine.baseline.yaml --accept",
 ]
 NOTES = """\
-exit code: 0 every rule that must hold does; 1 one fails, or a measure drifted from
-the baseline; 2 wrong input; 3 a flight that a rule needs could not be flown"""
+exit code: 0 every rule that must hold does; 1 one fails, or a measure drifted
+from the baseline; 2 wrong input; 3 a flight that a rule needs was not flown"""
 YAML = (".yaml", ".yml")
 
 

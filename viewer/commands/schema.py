@@ -10,7 +10,7 @@ from viewer.commands.shared import show
 ABOUT = "the JSON Schema of a kind of file, for editors that complete and check while you write"
 EXAMPLES = ["upline schema setup --out setup.json"]
 NOTES = "Every key in words: models/FILES.md and scenarios/LANGUAGE.md."
-KINDS = ("airframe", "setup", "blade-family", "manoeuvre")
+KINDS = ("airframe", "setup", "blade-family", "manoeuvre", "rules")
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
@@ -35,6 +35,10 @@ def run(options: argparse.Namespace) -> int:
         from scenarios.schema import ManoeuvreFile
 
         schema = schema_of(ManoeuvreFile)
+    elif kind == "rules":
+        from scenarios.rules import RulesFile
+
+        schema = schema_of(RulesFile)
     else:
         schema = json_schema(kind.replace("-", " "))
     text = written(schema)
