@@ -9,7 +9,8 @@ import numpy as np
 
 from models.errors import UserError
 from models.loader import Loaded
-from scenarios.draws import draw, off_by, uncertain_of
+from scenarios.accuracy import accuracies_of, off_by
+from scenarios.draws import draw, uncertain_of
 from scenarios.ensemble import Work, run
 from scenarios.inputs import Case
 from scenarios.maps import BALANCE
@@ -146,14 +147,17 @@ def drawn_values(
             uncertain=uncertain,
             seed=under.seed,
         )
-        results = run(work, workers=workers, progress=lambda done, total: progress(done, total, "drawn"))
+        results = run(work, workers=workers, progress=lambda done, total, *_: progress(done, total, "drawn"))
         found |= {(c.manoeuvre, c.measure): results.values[1:, n] for n, c in enumerate(results.columns)}
     return found
 
 
 def _weighed(loaded: Loaded, names: set[str], errors: dict[str, float]) -> dict[str, float]:
+    case = Case(loaded.setup)
+    for accuracy in accuracies_of(loaded.setup):
+        case = off_by(case, accuracy, errors.get(accuracy.name, 0.0) / accuracy.sigma)
     try:
-        taken = weigh(off_by(Case(loaded.setup), errors).setup, names)
+        taken = weigh(case.setup, names)
     except UserError:  # the moved item would sit off its tray
         return dict.fromkeys(names, np.nan)
     return {name: np.nan if reading.value is None else reading.value for name, reading in taken.items()}

@@ -7,8 +7,8 @@ import pytest
 
 from models.errors import UserError
 from models.loader import load
-from scenarios.draws import draw, off_by, uncertain_of
-from scenarios.inputs import Case
+from scenarios.draws import draw, uncertain_of
+from scenarios.inputs import Case, inputs_of
 from scenarios.manoeuvres import CannotFly, fly_manoeuvre, load_manoeuvre
 from scenarios.measures import take_measures
 from scenarios.rules import Conditions, check, exit_code, named_apart, plan, readings
@@ -88,7 +88,13 @@ def test_draws_are_flights_with_errors(tmp_path):
     uncertain, level = uncertain_of(loaded.setup), load_manoeuvre("level-trim")[0]
     margins, responses = [], []
     for index in range(1, 5):
-        case = off_by(Case(loaded.setup, level), draw(uncertain, 5, index))
+        case = Case(loaded.setup, level)
+        for name, error in draw(uncertain, 5, index).items():
+            what = inputs_of(case.setup)[name]
+            now = what.read(what.now(case))
+            if isinstance(now, tuple):  # the CG, a share of the mean aerodynamic chord
+                now, error = (now[0] + error / build(loaded.setup).mac, now[1]), 0.0
+            case = what.apply(case, now if isinstance(now, tuple) else now + error)
         plane = build(case.setup)
         margins.append(100.0 * pitch_stability(plane, level_trim(plane, 25.0, 100.0)).static_margin)
         responses.append(

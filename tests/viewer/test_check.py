@@ -58,7 +58,7 @@ def test_long_names_and_units_keep_to_the_page(upline, tmp_path):
     path = write(tmp_path, line.format("between 8.123 deg/s per deg and 12.345 deg/s per deg"))
     out = done(upline("check", "precision", "--rules", path))
     assert max(map(len, out.splitlines())) <= 80 and len(long) == 40
-    assert out.splitlines()[4].startswith("pass  a rule whose name takes") and "forty places" in out.splitlines()[5]
+    assert "pass  a rule whose name takes" in out and re.search(r"\n {8}[a-z ]*places\n", out)
 
 
 @pytest.mark.parametrize(
