@@ -30,7 +30,7 @@ OUTCOME = "outcome"  # stands beside the measures of a flight
 NOT_MEASURED = "not measured"
 SAME, DRIFTED, NEW, VANISHED = "same", "drifted", "new", "vanished"
 
-# what a number of a unit may change by chance, at least: a tenth of what a pilot can see or measure, two frames of a record
+# what a number may change by, at least: less than a pilot can see or measure (common practice, no source); time: two frames
 LEAST = {
     "deg": 0.1, "deg/s": 0.2, "deg/s per deg": 0.05, "%": 0.1, "% half-span": 1.0, "m": 0.05, "mm": 0.2, "m/s": 0.05,
     "s": 0.02, "g": 0.01, "kg": 0.001, "N m": 0.05, "Hz": 0.01, "turns": 0.01, "1/s": 0.01, "kg m2": 0.0001,
