@@ -1,8 +1,10 @@
-"""Which input decides a number, from the draws themselves: rank correlation and standardised rank regression.
+"""Which input decides a number, told from the draws themselves.
 
-Inputs were drawn independently, so the square of an input's coefficient in the regression of ranks on ranks is its
-share of the variance of the ranks (Saltelli and others, Sensitivity Analysis, 2000, chapter 2, from memory).  That
-sees what rises or falls with an input, straight or not; what turns back, or needs two inputs at once, is left over.
+The number's ranks, as normal scores (van der Waerden), are put on a straight line over every input's error.  Inputs are
+drawn independently and with known spreads, so a slope's square over the sum of them all and of what is left is that
+input's share of the variance: exact for a number that rises or falls with a weighted sum of normal errors, however bent
+(Saltelli and others, Sensitivity Analysis, 2000, chapter 2, on rank regression, from memory).  What turns back, or needs
+two inputs at once, is left over.  Errors of the shares come from leaving out one draw after the other (the jackknife).
 """
 
 from __future__ import annotations
@@ -11,11 +13,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 from scipy.stats import rankdata, spearmanr, t
 
 from scenarios.study.distribution import CONFIDENCE
 
-LEAST_DRAWS = 20  # beyond one for each input: fewer leave the regression to chance
+LEAST_DRAWS = 20  # beyond one for each input: fewer leave the line to chance
 SURE = 1.0 - CONFIDENCE
 
 
@@ -23,8 +26,8 @@ SURE = 1.0 - CONFIDENCE
 class Influence:
     """What one input does to a number.
 
-    `correlation` of ranks (Spearman); `share` of the variance of ranks, between `low` and `high` with CONFIDENCE; `matters`
-    when chance alone would not show as much in any of all inputs; `per_sigma`, the number's change with one standard
+    `correlation` of ranks (Spearman); `share` of the variance, between `low` and `high` with CONFIDENCE; `matters` when
+    chance alone would not show as much in any of all inputs; `per_sigma`, the number's change with one standard
     deviation of the input more, on the straight line of best fit.
     """
 
@@ -39,8 +42,8 @@ class Influence:
 
 @dataclass(frozen=True)
 class Ranking:
-    """`influences`, the largest share first; `explained` share of the variance of ranks; `first_told_apart` from the
-    second; `why_not` when there is no ranking."""
+    """`influences`, the largest share first; `explained` share of the variance by all of them; `first_told_apart` from
+    the second; `why_not` when there is no ranking."""
 
     influences: tuple[Influence, ...] = ()
     explained: float = 0.0
@@ -53,62 +56,70 @@ class Ranking:
         return tuple(one for one in self.influences if one.matters)
 
 
-def ranking(inputs: dict[str, np.ndarray], values: np.ndarray) -> Ranking:
-    """How much each of `inputs` (name to (n,) drawn values) has to do with `values` (n,), NaN where not taken."""
+def ranking(scores: dict[str, np.ndarray], values: np.ndarray) -> Ranking:
+    """How much inputs have to do with `values` (n,), NaN where not taken.
+
+    `scores` (n,) by input: the errors drawn, over their standard deviation.
+    """
     taken = np.isfinite(values)
-    names = [name for name, drawn in inputs.items() if len(set(drawn[taken])) > 1]
+    names = [name for name, drawn in scores.items() if len(set(drawn[taken])) > 1]
     y, count = values[taken], int(taken.sum())
     if count < len(names) + LEAST_DRAWS:
-        return Ranking(why_not=f"too few: {count} draws, at least {len(names) + LEAST_DRAWS} are needed")
+        return Ranking(why_not=f"too few draws: {count}, at least {len(names) + LEAST_DRAWS} are needed")
     if not names or np.ptp(y) == 0.0:
         return Ranking(why_not="the same in every draw" if names else "nothing was varied")
-    x = np.column_stack([inputs[name][taken] for name in names])
-    slopes, spread, explained = _rank_regression(x, y)
+    x = np.column_stack([scores[name][taken] for name in names])
+    parts, spread, explained = _parts(x, ndtri(rankdata(y) / (count + 1.0)))
     free = count - len(names) - 1
     sigma = np.sqrt(np.diag(spread))
-    chance = 2.0 * t.sf(np.abs(slopes) / sigma, free)
-    matters = _holm(chance)
+    matters = _holm(2.0 * t.sf(np.abs(parts) / sigma, free))
     reach = t.ppf(1.0 - SURE / 2.0, free) * sigma
-    straight = _per_sigma(x, y)
+    straight = np.linalg.lstsq(_with_one(x), y, rcond=None)[0][1:]
     found = [
         Influence(
             name,
             float(spearmanr(x[:, n], y).statistic),
-            # what chance adds to a square is taken off again
-            max(0.0, float(slopes[n] ** 2 - spread[n, n])),
-            max(0.0, float(abs(slopes[n]) - reach[n])) ** 2,
-            min(1.0, float(abs(slopes[n]) + reach[n]) ** 2),
+            max(0.0, float(parts[n] ** 2 - spread[n, n])),  # what chance adds to a square is taken off again
+            max(0.0, float(abs(parts[n]) - reach[n])) ** 2,
+            min(1.0, float(abs(parts[n]) + reach[n]) ** 2),
             bool(matters[n]),
             float(straight[n]),
         )
         for n, name in enumerate(names)
     ]
-    order = sorted(range(len(found)), key=lambda n: (-abs(slopes[n]), n))
-    apart = bool(found[order[0]].matters) and (len(order) < 2 or _apart(slopes, spread, order[0], order[1], free))
+    order = sorted(range(len(found)), key=lambda n: (-abs(parts[n]), n))
+    apart = bool(matters[order[0]]) and (len(order) < 2 or _apart(parts, spread, order[0], order[1], free))
     return Ranking(tuple(found[n] for n in order), explained, apart)
 
 
-def _rank_regression(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
-    """Standardised slopes (d,) of the ranks of y (n,) on those of x (n, d), their covariance (d, d), and the share
-    of the variance that is explained, less what as many random columns would explain."""
-    rx, ry = _standard(rankdata(x, axis=0)), _standard(rankdata(y))
-    count, width = rx.shape
-    inverse = np.linalg.pinv(rx.T @ rx)
-    slopes = inverse @ (rx.T @ ry)
-    left = float(((ry - rx @ slopes) ** 2).sum())
-    variance = left / (count - width - 1)
-    explained = 1.0 - variance * (count - 1) / float((ry**2).sum())
-    return slopes, np.maximum(variance, 1e-12) * inverse, max(0.0, explained)
+def _with_one(x: np.ndarray) -> np.ndarray:
+    return np.column_stack((np.ones(len(x)), x))
 
 
-def _standard(columns: np.ndarray) -> np.ndarray:
-    """Columns of mean 0 and variance 1."""
-    return (columns - columns.mean(axis=0)) / columns.std(axis=0)
+def _parts(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+    """Signed roots of the shares of the variance of y (n,) by columns of x (n, d), their covariance (d, d) by the
+    jackknife, and the share explained by all of them less what chance explains."""
+    columns = _with_one(x)
+    count, width = columns.shape
+    inverse = np.linalg.pinv(columns.T @ columns)
+    slopes = inverse @ (columns.T @ y)
+    left = y - columns @ slopes
+    weight = np.maximum(1.0 - np.einsum("ij,jk,ik->i", columns, inverse, columns), 1e-9)
+    without = slopes - (columns @ inverse) * (left / weight)[:, None]  # slopes (n, 1 + d) with one draw left out
+    residual = float(left @ left)
+    noise = residual / (count - width)
+    noise_without = (residual - left**2 / weight) / (count - width - 1)
+    chance = noise * np.diag(inverse)[1:].sum()
 
+    def whole(square: np.ndarray, noise: np.ndarray) -> np.ndarray:
+        return np.maximum(square.sum(axis=-1) - chance, 0.0) + noise
 
-def _per_sigma(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Slopes (d,) of y itself on the standardised columns of x."""
-    return np.linalg.lstsq(_standard(x), y - y.mean(), rcond=None)[0]
+    variance = whole(slopes[1:] ** 2, noise)
+    parts = slopes[1:] / np.sqrt(max(variance, 1e-12))
+    others = without[:, 1:] / np.sqrt(np.maximum(whole(without[:, 1:] ** 2, noise_without), 1e-12))[:, None]
+    off = others - others.mean(axis=0)
+    spread = (count - 1) / count * off.T @ off + 1e-15 * np.eye(len(parts))
+    return parts, spread, float(1.0 - noise / variance)
 
 
 def _holm(chance: np.ndarray) -> np.ndarray:
@@ -120,9 +131,9 @@ def _holm(chance: np.ndarray) -> np.ndarray:
     return out
 
 
-def _apart(slopes: np.ndarray, spread: np.ndarray, first: int, second: int, free: int) -> bool:
-    """Whether one slope is larger than another by more than chance, signs apart."""
-    sign = math.copysign(1.0, slopes[first]) * math.copysign(1.0, slopes[second])
+def _apart(parts: np.ndarray, spread: np.ndarray, first: int, second: int, free: int) -> bool:
+    """Whether one share is larger than another by more than chance, signs apart."""
+    sign = math.copysign(1.0, parts[first]) * math.copysign(1.0, parts[second])
     variance = spread[first, first] + spread[second, second] - 2.0 * sign * spread[first, second]
-    difference = abs(slopes[first]) - abs(slopes[second])
+    difference = abs(parts[first]) - abs(parts[second])
     return bool(difference > t.ppf(1.0 - SURE / 2.0, free) * math.sqrt(variance))
