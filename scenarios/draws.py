@@ -92,6 +92,17 @@ def draw(uncertain: Iterable[Uncertain], seed: int, index: int) -> dict[str, flo
     }
 
 
+def mixed(uncertain: tuple[Uncertain, ...], seed: int, rows: int, index: int) -> dict[str, float]:
+    """The errors of a plan for variance-based indices: those of draws 1 to `rows`, one input's of draws 1 + `rows` on.
+
+    Indices 1 to `rows` change the first input, the next `rows` the second, and so on; 0 has no errors.
+    """
+    if index == 0:
+        return {}
+    which, row = divmod(index - 1, rows)
+    return {**draw(uncertain, seed, 1 + row), **draw(uncertain[which : which + 1], seed, 1 + rows + row)}
+
+
 def off_by(case: Case, errors: dict[str, float], known: dict[str, Input]) -> Case:
     """`case` with every input of `known` off by its error, within the input's bounds; those of a flight, where there is one."""
     for name, amount in errors.items():

@@ -20,7 +20,7 @@ import numpy as np
 import models
 import scenarios
 from models.loader import Loaded, setup_from_texts
-from scenarios.draws import Uncertain, checked, draw, off_by
+from scenarios.draws import Uncertain, checked, draw, mixed, off_by
 from scenarios.ensemble.columns import Column, columns_of
 from scenarios.inputs import Case, Input, inputs_of, named
 from scenarios.manoeuvres import CannotFly, fly_manoeuvre, flyable, know, manoeuvre_from_text
@@ -50,7 +50,7 @@ def program_version() -> str:
 class Work:
     """`files` (kind, text) of the setup as `models.loader.Loaded.texts`, `cg` as typed; `manoeuvres` (name, text);
     `measures` (manoeuvre, names), all of a manoeuvre that is not named; `fixed` inputs (name, value as typed) of every
-    draw; `uncertain` ones; `seed` and `count` of the draws."""
+    draw; `uncertain` ones; `seed` and `count` of the draws; where there are `rows`, they are those of `draws.mixed`."""
 
     files: tuple[tuple[str, str], ...]
     manoeuvres: tuple[tuple[str, str], ...]
@@ -61,6 +61,7 @@ class Work:
     fixed: tuple[tuple[str, str], ...] = ()
     uncertain: tuple[Uncertain, ...] = ()
     seed: int = 1
+    rows: int = 0
 
     @classmethod
     def of(cls, loaded: Loaded, manoeuvres: list[tuple[str, str]], count: int, **more) -> Work:
@@ -79,6 +80,12 @@ class Work:
         measures = tuple((name, tuple(names)) for name, names in document["measures"])
         uncertain = tuple(Uncertain(**one) for one in document["uncertain"])
         return cls(**{**document, **pairs, "measures": measures, "uncertain": uncertain})
+
+    def errors(self, index: int) -> dict[str, float]:
+        """The errors of one draw by input."""
+        if self.rows:
+            return mixed(self.uncertain, self.seed, self.rows, index)
+        return draw(self.uncertain, self.seed, index)
 
     @cached_property
     def key(self) -> str:
@@ -143,7 +150,7 @@ def _prepared(work: Work) -> Ready:
 def cases_of(work: Work, index: int) -> list[Case]:
     """What a draw flies: a case for every manoeuvre."""
     ready = prepare(work)
-    errors = draw(work.uncertain, work.seed, index)
+    errors = work.errors(index)
     setup = off_by(replace(ready.cases[0], manoeuvre=None), errors, ready.inputs).setup
     in_flight = {name: amount for name, amount in errors.items() if ready.inputs[name].in_flight}
     return [off_by(replace(case, setup=setup), in_flight, ready.inputs) for case in ready.cases]
