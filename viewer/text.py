@@ -17,11 +17,11 @@ DECIMALS = {
 }  # fmt: skip
 
 
-def number(value: float | None, unit: str) -> str:
-    """`value` with the decimals its unit deserves; a dash for None; never "-0.0"."""
+def number(value: float | None, unit: str, decimals: int | None = None) -> str:
+    """`value` with `decimals`, or those its unit deserves; a dash for None; never "-0.0"."""
     if value is None or not math.isfinite(value):
         return "-"
-    text = f"{value:.{DECIMALS.get(unit, 2)}f}"
+    text = f"{value:.{DECIMALS.get(unit, 2) if decimals is None else decimals}f}"
     return text.removeprefix("-") if float(text) == 0.0 else text
 
 

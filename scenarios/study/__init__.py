@@ -1,6 +1,16 @@
 """Tolerance studies: how far measures spread because inputs are not known exactly, and which input to measure better."""
 
-from scenarios.study.findings import Better, Endings, Finding, Study, first_of, study_of, to_measure_better, with_rows
+from scenarios.study.findings import (
+    Better,
+    Endings,
+    Finding,
+    Study,
+    counted,
+    first_of,
+    study_of,
+    to_measure_better,
+    with_rows,
+)
 from scenarios.study.uncertain import in_wind, uncertain_inputs
 
 __all__ = [
@@ -8,6 +18,7 @@ __all__ = [
     "Endings",
     "Finding",
     "Study",
+    "counted",
     "first_of",
     "in_wind",
     "study_of",

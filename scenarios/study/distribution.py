@@ -31,23 +31,6 @@ class Quantile:
 
 
 @dataclass(frozen=True)
-class Distribution:
-    """`count` draws of a number: their `quantiles` at SHARES, `mean` and standard deviation `sd`, least and most."""
-
-    count: int
-    quantiles: tuple[Quantile, ...]
-    mean: float
-    sd: float
-    least: float
-    most: float
-
-    @property
-    def constant(self) -> bool:
-        """Whether every draw gave the same number."""
-        return self.least == self.most
-
-
-@dataclass(frozen=True)
 class Share:
     """`count` of `of` draws, and between which shares of all flights that lies with CONFIDENCE."""
 
@@ -62,6 +45,30 @@ class Share:
         return self.count / self.of
 
 
+@dataclass(frozen=True)
+class Distribution:
+    """`count` draws of a number: their `quantiles` at SHARES, `mean` and standard deviation `sd`, least and most; how many lie
+    `above` nought."""
+
+    count: int
+    quantiles: tuple[Quantile, ...]
+    mean: float
+    sd: float
+    least: float
+    most: float
+    above: Share
+
+    @property
+    def open(self) -> bool:
+        """Whether its sign is: 5 and 95 % lie on either side of nought."""
+        return self.quantiles[0].value < 0.0 < self.quantiles[-1].value
+
+    @property
+    def constant(self) -> bool:
+        """Whether every draw gave the same number."""
+        return self.least == self.most
+
+
 def distribution(values: np.ndarray) -> Distribution | None:
     """The distribution of the finite ones of `values` (n,); None where there are fewer than two."""
     known = np.sort(values[np.isfinite(values)])
@@ -69,8 +76,9 @@ def distribution(values: np.ndarray) -> Distribution | None:
         return None
     quantiles = tuple(quantile(known, share) for share in SHARES)
     return Distribution(
-        len(known), quantiles, float(known.mean()), float(known.std(ddof=1)), float(known[0]), float(known[-1])
-    )
+        len(known), quantiles, float(known.mean()), float(known.std(ddof=1)), float(known[0]), float(known[-1]),
+        share_of(int((known > 0.0).sum()), len(known)),
+    )  # fmt: skip
 
 
 def quantile(known: np.ndarray, share: float) -> Quantile:

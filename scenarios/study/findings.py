@@ -75,12 +75,12 @@ class Better:
 def study_of(results: Results, plan: Results | None = None) -> Study:
     """The findings of flown `results`, whose draw 0 is the nominal one; `plan` are those of `with_rows` of its work."""
     work = results.work
-    counted = _counted(results)
+    kept = counted(results)
     scores = scores_of(work, range(1, len(results.values)))
     draws = len(results.values) - 1
     findings = []
     for n, column in enumerate(results.columns):
-        values = counted[1:, n]
+        values = kept[1:, n]
         gone = np.flatnonzero(~np.isfinite(values)) + 1
         reason, times = most_common(_reason(results, int(index), n) for index in gone)
         nominal = float(results.values[0, n])
@@ -94,7 +94,7 @@ def study_of(results: Results, plan: Results | None = None) -> Study:
                 reason,
                 times,
                 ranking(scores, values),
-                None if plan is None else _indices(work, counted[:, n], _counted(plan)[:, n], plan.work.rows),
+                None if plan is None else _indices(work, kept[:, n], counted(plan)[:, n], plan.work.rows),
             )
         )
     endings = tuple(_endings(results, n, name, scores) for n, (name, _) in enumerate(work.manoeuvres))
@@ -143,7 +143,7 @@ def first_of(finding: Finding) -> tuple[str, float]:
     return (first[0].input, first[0].share) if first else ("", 0.0)
 
 
-def _counted(results: Results) -> np.ndarray:
+def counted(results: Results) -> np.ndarray:
     """The values (draws, columns) with those of flights that were not done taken out."""
     values = results.values.copy()
     undone = [ENDED.index(name) for name in UNDONE]
@@ -157,7 +157,9 @@ def _reason(results: Results, index: int, column: int) -> str:
     """Why a draw does not count for a measure."""
     names = [name for name, _ in results.work.manoeuvres]
     ending = ENDED[results.endings[index, names.index(results.columns[column].manoeuvre)]]
-    return results.reason(index, column) if ending not in UNDONE or ending == "not flown" else f"the flight {_did(ending)}"
+    return (
+        results.reason(index, column) if ending not in UNDONE or ending == "not flown" else f"the flight {_did(ending)}"
+    )
 
 
 def _did(ending: str) -> str:

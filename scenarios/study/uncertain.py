@@ -62,7 +62,7 @@ def said(one: Uncertain, setup: Setup) -> str:
     """How far an input may be off, as a pilot says it."""
     if one.input in ANY and (one.input == ANY[1] or one.spread >= HALF_TURN):
         return "any"
-    dimension, unit, decimals = _unit(inputs_of(setup)[one.input])
+    dimension, unit, decimals = shown_in(inputs_of(setup)[one.input])
     text = written(one.spread, dimension, unit, decimals) if dimension else f"{one.spread:.3g}"
     return text if one.kind == "normal" else f"+- {text}" + (", triangular" if one.kind == "triangular" else "")
 
@@ -129,7 +129,7 @@ def _spread(what: Input, amount: str, setup: Setup) -> Uncertain:
 
 def _amount(what: Input, text: str, setup: Setup) -> float:
     """A spread in SI."""
-    dimension = _unit(what)[0]
+    dimension = shown_in(what)[0]
     if not dimension:
         raise Refused(f"{quoted(text)} for an input without a number", "an input with a unit")
     if text.endswith("%") and dimension != "ratio":
@@ -140,7 +140,7 @@ def _amount(what: Input, text: str, setup: Setup) -> float:
     return parse(text, dimension)
 
 
-def _unit(what: Input) -> tuple[str, str, int]:
+def shown_in(what: Input) -> tuple[str, str, int]:
     """Dimension of an input, unit and decimals that a spread is shown with; "" where it has no number."""
     if isinstance(what.written, CentreOfGravity):
         return "length", "mm", 1
@@ -179,10 +179,12 @@ def _must_fit(what: Input, one: Uncertain, now: Any) -> None:
         return
     for end in (now - one.spread, now + one.spread):
         if not math.isclose(within(what.written, end), end, rel_tol=1e-6, abs_tol=1e-9):
-            dimension, unit, decimals = _unit(what)
+            dimension, unit, decimals = shown_in(what)
             reach = f"{written(end, dimension, unit, decimals)} (it is {written(now, dimension, unit, decimals)})"
             bounds = what.written.bounds_in_words()
-            raise Refused(f"a spread that reaches {reach}", f"values {bounds}", "another value by --set, or less spread")
+            raise Refused(
+                f"a spread that reaches {reach}", f"values {bounds}", "another value by --set, or less spread"
+            )
 
 
 def in_wind(speed: str) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
@@ -199,5 +201,3 @@ def in_wind(speed: str) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
     half = f"{most / 2.0:.6g} m/s"
     fixed = (("wind", half), ("turbulence", "as the wind"))
     return fixed, (f"wind: +- {half}, wind direction: any, turbulence seed: any",)
-
-

@@ -9,19 +9,34 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from viewer.commands import balance, bench, card, check, compare, cures, fly, list_, map_, new, portrait, schema
+from viewer.commands import (
+    balance,
+    bench,
+    card,
+    check,
+    compare,
+    cures,
+    fly,
+    list_,
+    map_,
+    new,
+    portrait,
+    schema,
+    study,
+)
 
 COMMANDS: dict[str, ModuleType] = {
     "list": list_,
     "new": new,
     "balance": balance,
+    "bench": bench,
+    "card": card,
     "fly": fly,
     "compare": compare,
     "check": check,
+    "study": study,
     "portrait": portrait,
     "cures": cures,
     "map": map_,
-    "card": card,
     "schema": schema,
-    "bench": bench,
 }

@@ -83,7 +83,8 @@ def run(options: argparse.Namespace) -> int:
         folder = None if options.folder is None else Path(options.folder) / "variance"
         plan = _flown(more, options, folder, progress, f"variance, {more.count - 1} more flights: flight")
     study = study_of(results, plan)
-    from viewer.study import study_document, study_table
+    from viewer.study import study_table
+    from viewer.study_document import study_document
 
     for option, path in paths.items():
         progress.note(f"writing {path.name}")
@@ -93,3 +94,129 @@ def run(options: argparse.Namespace) -> int:
     text = study_table(study, setup) + "".join(f"\n\nwritten: {', '.join(written)}" for _ in written[:1])
     show(text, study_document(study, setup, written), options.json)
     return 0
+
+
+def _work(options: argparse.Namespace):
+    """The work that was asked for, and the setup.  Raises `UserError` with every mistake found."""
+    from models.errors import UserError
+    from models.loader import load
+
+    loaded = load(options.setup, options.cg)
+    from scenarios.ensemble import Work
+    from scenarios.inputs import Case
+    from scenarios.manoeuvres import load_manoeuvre
+    from scenarios.study import in_wind, uncertain_inputs
+    from viewer.commands.shared import skill
+
+    wrong: list[str] = []
+
+    def tried(read, *arguments):
+        try:
+            return read(*arguments)
+        except UserError as error:
+            wrong.append(str(error))
+            return None
+
+    draws = tried(_whole, "--draws", options.draws, 10, MOST_DRAWS)
+    seed = tried(_whole, "--seed", options.seed, 0, 999_999_999)
+    if options.workers is not None:
+        tried(_whole, "--workers", options.workers, 1, 1024)
+    pilot = tried(skill, options)
+    manoeuvres = [read for name in options.manoeuvres if (read := tried(load_manoeuvre, name))]
+    tried(_each_once, [manoeuvre.name for manoeuvre, _ in manoeuvres])
+    measures = tried(_measures, options.measure, [manoeuvre for manoeuvre, _ in manoeuvres]) or ()
+    fixed, uncertain = tried(in_wind, options.wind) or ((), ()) if options.wind is not None else ((), ())
+    cases = [Case(loaded.setup, manoeuvre, pilot or "expert") for manoeuvre, _ in manoeuvres]
+    settled = tried(_fixed, [*fixed, *_pairs(options.fixed)], loaded.setup, cases)
+    found = tried(uncertain_inputs, [*uncertain, *options.uncertain], settled, options.only) if settled else None
+    if wrong:
+        raise UserError("\n".join(dict.fromkeys(wrong)))
+    work = Work.of(
+        loaded, [(manoeuvre.name, text) for manoeuvre, text in manoeuvres], draws + 1, cg=options.cg,
+        measures=measures, pilot=pilot, fixed=(*fixed, *_pairs(options.fixed)), uncertain=found, seed=seed,
+    )  # fmt: skip
+    return work, loaded.setup
+
+
+def _whole(option: str, text: str, least: int, most: int) -> int:
+    from models.errors import OptionError, Refused
+    from models.fields import Count
+
+    try:
+        return Count(least, most).read(text)
+    except Refused as refused:
+        raise OptionError(option, refused) from None
+
+
+def _each_once(names: list[str]) -> None:
+    from models.errors import OptionError, Refused, quoted
+
+    twice = next((name for n, name in enumerate(names) if name in names[:n]), None)
+    if twice:
+        raise OptionError("manoeuvre", Refused(f"{quoted(twice)} a second time", "each manoeuvre once"))
+
+
+def _measures(wanted: list[str], manoeuvres: list) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Which of the wanted measures each manoeuvre has; none where all are wanted."""
+    from models.errors import OptionError, Refused, nearest, quoted
+
+    known = list(dict.fromkeys(name for manoeuvre in manoeuvres for name in manoeuvre.measures))
+    for n, name in enumerate(wanted):
+        if name in wanted[:n]:
+            raise OptionError("--measure", Refused(f"{quoted(name)} a second time", "each measure once"))
+        if manoeuvres and name not in known:
+            allowed = "a measure of what is flown: " + ", ".join(known)
+            raise OptionError("--measure", Refused(quoted(name), allowed, " or ".join(nearest(name, known))))
+    chosen = [(m.name, tuple(name for name in m.measures if name in wanted)) for m in manoeuvres]
+    idle = [name for name, names in chosen if not names]
+    if wanted and idle:
+        allowed = "manoeuvres that have one of the measures asked for"
+        raise OptionError("--measure", Refused(f"none of {', '.join(idle)}", allowed, f"without {', '.join(idle)}"))
+    return tuple(chosen) if wanted else ()
+
+
+def _pairs(texts: list[str]) -> list[tuple[str, str]]:
+    """Name and value of what --set says."""
+    return [(" ".join(name.split()), value.strip()) for name, _, value in (text.partition(":") for text in texts)]
+
+
+def _fixed(pairs: list[tuple[str, str]], setup, cases: list) -> list:
+    """`cases` with the values that are set.  Raises `OptionError`."""
+    from models.errors import OptionError, Refused, quoted
+    from scenarios.inputs import inputs_of, named, with_inputs
+
+    known, values = inputs_of(setup), []
+    for n, (name, text) in enumerate(pairs):
+        if not text:
+            raise OptionError("--set", Refused(quoted(name), "INPUT: VALUE", '"cg: 31 %"'))
+        what = named(known, name, "--set")
+        if name in (other for other, _ in pairs[:n]):
+            raise OptionError("--set", Refused(f"{quoted(name)} a second time", "each input once"))
+        try:
+            values.append((what, what.read(text)))
+        except Refused as refused:
+            raise OptionError(f"--set {quoted(name)}", refused) from None
+    return [with_inputs(case, values) for case in cases]
+
+
+def _flown(work, options: argparse.Namespace, folder, progress, what: str):
+    """`work` flown, with a word on how far it has come; stopped, it says how to go on."""
+    from scenarios.ensemble import run
+
+    began = time.monotonic()
+    first: list[int] = []  # draws that were there when the first of ours came in
+
+    def note(done: int, total: int) -> None:
+        first[:] = first or [done - 1]
+        left = (time.monotonic() - began) / (done - first[0]) * (total - done)
+        progress.note(f"{what} {done} of {total}, seed {work.seed}, about {left // 60:.0f}:{left % 60:02.0f} left")
+
+    workers = None if options.workers is None else int(options.workers)
+    return run(work, None if folder is None else Path(folder), workers, options.cluster, note)
+
+
+def _write(option: str, path: Path, file, study, setup, results) -> None:
+    if option == "--plot":
+        from viewer.study_plot import draw
+
+        draw(study, setup, results, file, path.suffix.lower().removeprefix("."))
