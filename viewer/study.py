@@ -21,6 +21,7 @@ WORTH = 0.2  # how much narrower a spread must become for an input to be worth b
 MOST_MEASURES = 4  # that are named behind an input to measure better
 LITTLE = 0.5  # share of the variance left over that is said
 TOGETHER = 0.2  # share of the variance that inputs must bring together to be said
+WIDE_BOUNDS = 0.25  # of a share, from which they are said
 NO_BREAK = "\u00a0"  # taken for a space again once lines are cut
 MORE_DECIMALS = 2  # that a narrow spread may take beyond the usual ones of its unit
 
@@ -126,8 +127,9 @@ class Part:
 
     @property
     def text(self) -> str:
-        """In one piece."""
-        return f"{self.words} {self.value:.2f}".replace(" ", NO_BREAK)
+        """In one piece; with the bounds where they are wide."""
+        bounds = f" [{max(0.0, self.low):.2f} to {self.high:.2f}]" if self.high - self.low > WIDE_BOUNDS else ""
+        return f"{self.words} {self.value:.2f}{bounds}".replace(" ", NO_BREAK)
 
 
 def shares_of(finding: Finding) -> tuple[list[Part], str]:
@@ -204,9 +206,10 @@ def _legend(study: Study) -> list[str]:
     lines = [
         f"5, 50, 95 %: so many draws stay under it; nominal: no errors.  With {study.draws} draws, {5}{NO_BREAK}% may be "
         f"{100.0 * five.low:.1f} to {100.0 * five.high:.0f}{NO_BREAK}% of all flights, and 95{NO_BREAK}% likewise.",
-        'Shares are of the variance; (+) rises with the input, (-) falls with it; "a or b": which is the larger is not '
-        "told apart; left over: what turns back, or takes two inputs at once, or chance.",
-        "Errors of measuring alone: how far the model itself may be off comes on top.",
+        "Behind inputs: their share of the variance [bounds where wide]; (+) rises with the input, (-) falls with it; "
+        '"a or b": which is the larger is not told apart; left over: what turns back, takes two inputs at once, or chance.',
+        "These are errors of measuring, the same on both sides of the plane; left-right differences and how far the "
+        "model itself may be off come on top.",
     ]
     if any(set(e.shares) - {"completed"} for e in study.endings):
         lines.append(

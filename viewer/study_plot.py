@@ -19,7 +19,7 @@ from viewer.study import MOST_NAMED, NO_BREAK, conditions, figures, off_by, shar
 from viewer.words import CAUTIONS
 
 WIDE = 8.3  # in, a page's width
-ROW, HEAD, FOOT = 0.72, 0.34, 1.5  # in, of a measure, of a manoeuvre's name, and of what stands below
+ROW, HEAD, LINE = 0.64, 0.36, 0.135  # in, of a measure, of a manoeuvre's name, of a line below
 MOST_DOTS = 400  # draws of a measure that are shown one by one
 LEAVES = 3.0  # of the width between 5 and 95 %, beyond which a draw is not drawn
 
@@ -28,8 +28,8 @@ def draw(study: Study, setup: Setup, results: Results, file: BinaryIO, kind: str
     """The picture of `study` written to `file` as `kind`: "png", "svg" or "pdf"."""
     values = counted(results)
     foot = [line for text in (_key(), f"{conditions(study)}; {off_by(study, setup)}", CAUTIONS)
-            for line in textwrap.wrap(text.replace(NO_BREAK, " "), 128)]  # fmt: skip
-    below = 0.35 + 0.13 * len(foot)
+            for line in textwrap.wrap(text.replace(NO_BREAK, " "), 150)]  # fmt: skip
+    below = 0.35 + LINE * len(foot)
     tall = 0.6 + HEAD * len(study.endings) + ROW * len(study.findings) + below
     with rc_context({**STYLE, "font.size": 8.5}):
         figure = Figure(figsize=(WIDE, tall), dpi=150)

@@ -26,6 +26,7 @@ OPTION = "--uncertain"
 LONGEST = 2000  # characters of one option
 SAMPLE = '"cg: 3 mm, elevator up throw: +- 2 deg"'
 ANY = "wind direction", "turbulence seed"  # inputs of which any value is as likely as any other
+MOST_CG = 0.2  # m
 HALF_TURN = math.pi
 _KINDS = re.compile(r"(?:(normal|uniform|triangular)\s+)?(\+-|\+/-|\u00b1)?\s*(.*)", re.DOTALL)
 _DEFAULTS = {f"{control} throw": [f"{control} {way} throw" for way in ways] for control, ways in WAYS.items()}
@@ -124,6 +125,8 @@ def _spread(what: Input, amount: str, setup: Setup) -> Uncertain:
     spread = 0.0 if rest == "0" else _amount(what, rest, setup)
     if spread < 0.0:
         raise Refused(quoted(amount), "a spread from 0", quoted(rest.lstrip("+-")))
+    if isinstance(what.written, CentreOfGravity) and spread > MOST_CG:
+        raise Refused(quoted(amount), f"a spread of the CG up to {written(MOST_CG, 'length', 'mm', 0)}")
     return Uncertain(what.name, kind, spread)
 
 

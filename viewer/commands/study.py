@@ -77,6 +77,7 @@ def run(options: argparse.Namespace) -> int:
     from scenarios.study import study_of, with_rows
 
     results = _flown(work, options, options.folder, progress, "draw")
+    _must_fly(results)
     plan = None
     if options.variance:
         more = with_rows(work)
@@ -213,6 +214,15 @@ def _flown(work, options: argparse.Namespace, folder, progress, what: str):
 
     workers = None if options.workers is None else int(options.workers)
     return run(work, None if folder is None else Path(folder), workers, options.cluster, note)
+
+
+def _must_fly(results) -> None:
+    """Raises `CannotFly` where no flight could be started."""
+    from scenarios.ensemble import NOT_FLOWN
+    from scenarios.manoeuvres import CannotFly
+
+    if (results.endings == NOT_FLOWN).all():
+        raise CannotFly(results.reason(0, 0).removeprefix("not flown: "))
 
 
 def _write(option: str, path: Path, file, study, setup, results) -> None:
