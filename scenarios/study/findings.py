@@ -18,6 +18,11 @@ from scenarios.study.uncertain import HALF_TURN, standard_deviation
 from scenarios.study.variance import Indices, indices
 
 UNDONE = ("diverged", "hit the ground", "lost control", "not flown")  # endings whose numbers do not count
+WORDS = {  # why not, of a flight that was flown and not done
+    "diverged": "the flight diverged",
+    "hit the ground": "the flight hit the ground",
+    "lost control": "control was lost",
+}
 LEAST_OF_EITHER = 10  # flights done and not done, to ask what decides it
 ALONG, ACROSS = "wind direction, along", "wind direction, across"
 
@@ -157,13 +162,7 @@ def _reason(results: Results, index: int, column: int) -> str:
     """Why a draw does not count for a measure."""
     names = [name for name, _ in results.work.manoeuvres]
     ending = ENDED[results.endings[index, names.index(results.columns[column].manoeuvre)]]
-    return (
-        results.reason(index, column) if ending not in UNDONE or ending == "not flown" else f"the flight {_did(ending)}"
-    )
-
-
-def _did(ending: str) -> str:
-    return f"was {ending}" if ending == "lost control" else ending
+    return WORDS.get(ending) or results.reason(index, column)
 
 
 def _endings(results: Results, n: int, name: str, scores: dict[str, np.ndarray]) -> Endings:

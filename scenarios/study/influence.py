@@ -1,8 +1,9 @@
 """Which input decides a number, told from the draws themselves.
 
-The number's ranks, as normal scores (van der Waerden), are put on a straight line over every input's error.  Inputs are
-drawn independently and with known spreads, so a slope's square over the sum of them all and of what is left is that
-input's share of the variance: exact for a number that rises or falls with a weighted sum of normal errors, however bent
+The number, or its ranks as normal scores (van der Waerden), whichever it fits better, is put on a straight line over
+every input's error.  Inputs are drawn independently and with known spreads, so a slope's square over the sum of them all
+and of what is left is that input's share of the variance: exact for a number that is a weighted sum of the errors, and
+for one that rises with a weighted sum of normal errors, however bent
 (Saltelli and others, Sensitivity Analysis, 2000, chapter 2, on rank regression, from memory).  What turns back, or needs
 two inputs at once, is left over.  Errors of the shares come from leaving out one draw after the other (the jackknife).
 """
@@ -69,7 +70,8 @@ def ranking(scores: dict[str, np.ndarray], values: np.ndarray) -> Ranking:
     if not names or np.ptp(y) == 0.0:
         return Ranking(why_not="the same in every draw" if names else "nothing was varied")
     x = np.column_stack([scores[name][taken] for name in names])
-    parts, spread, explained = _parts(x, ndtri(rankdata(y) / (count + 1.0)))
+    scored = ndtri(rankdata(y) / (count + 1.0))
+    parts, spread, explained = max((_parts(x, one) for one in ((y - y.mean()) / y.std(), scored)), key=lambda p: p[2])
     free = count - len(names) - 1
     sigma = np.sqrt(np.diag(spread))
     matters = _holm(2.0 * t.sf(np.abs(parts) / sigma, free))

@@ -105,22 +105,22 @@ def test_correlations_are_spearmans():
 
 
 def test_shares_of_a_sum_of_normals():
-    """Variance of a sum of independent inputs: shares 9/14, 4/14, 1/14.  Nothing is left over, so chance comes in by the
-    normal scores alone, under one over the number of draws to the one half."""
+    """Variance of a sum of independent inputs: shares 9/14, 4/14, 1/14.  Nothing is left over, so nothing is left to chance."""
     inputs, y = of_normals(7, 2000, 3.0, -2.0, 1.0)
     found = ranking(inputs, y)
     assert [one.input for one in found.influences] == ["input 0", "input 1", "input 2"] and found.first_told_apart
     for one, share, sign in zip(found.influences, (9 / 14, 4 / 14, 1 / 14), (1, -1, 1)):
-        assert one.share == pytest.approx(share, abs=0.02) and one.matters and np.sign(one.correlation) == sign
+        assert one.share == pytest.approx(share, abs=1e-6) and one.matters and np.sign(one.correlation) == sign
         assert one.low < one.share < one.high
     assert [one.per_sigma for one in found.influences] == pytest.approx([3.0, -2.0, 1.0], abs=0.15)
 
 
 def test_what_rises_is_seen_however_bent():
-    """Ranks do not change under a rising function, so nothing else does."""
+    """Ranks do not change under a rising function; normal scores of 100 draws stray from the true ones by 2 % or so."""
     inputs, y = of_normals(8, 100, 3.0, 1.0)
-    straight, bent = ranking(inputs, y), ranking(inputs, np.exp(2.0 * y))
-    assert [one.share for one in straight.influences] == [one.share for one in bent.influences]
+    once, twice = ranking(inputs, np.exp(2.0 * y)), ranking(inputs, np.exp(3.0 * y))
+    assert [one.share for one in once.influences] == [one.share for one in twice.influences]
+    assert [one.share for one in once.influences] == pytest.approx([0.9, 0.1], abs=0.04)
 
 
 def test_equal_inputs_are_not_told_apart_and_idle_ones_do_not_matter():
