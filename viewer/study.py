@@ -203,8 +203,9 @@ def _percent(share: Share) -> str:
 
 def _legend(study: Study) -> list[str]:
     five = share_of(round(0.05 * study.draws), study.draws)
+    wind = ", in one wind of these" if any(name == "wind" for name, _ in study.work.fixed) else ""
     lines = [
-        f"5, 50, 95 %: so many draws stay under it; nominal: no errors.  With {study.draws} draws, {5}{NO_BREAK}% may be "
+        f"5, 50, 95 %: so many draws stay under it; nominal: no errors{wind}.  With {study.draws} draws, {5}{NO_BREAK}% may be "
         f"{100.0 * five.low:.1f} to {100.0 * five.high:.0f}{NO_BREAK}% of all flights, and 95{NO_BREAK}% likewise.",
         "Behind inputs: their share of the variance [bounds where wide]; (+) rises with the input, (-) falls with it; "
         '"a or b": which is the larger is not told apart; left over: what turns back, takes two inputs at once, or chance.',

@@ -65,7 +65,7 @@ def _row(figure: Figure, finding: Finding, values: np.ndarray, top: float, tall:
     signs = f"+ {measure.positive}\n- {measure.negative}" if measure.positive else ""
     figure.text(0.02, top - 0.38 * tall, signs, fontsize=6.5, va="top", color="0.25", linespacing=1.1)
     _draws(figure.add_axes((0.25, top - 0.62 * tall, 0.36, 0.5 * tall)), finding, values)
-    _inputs(figure.add_axes((0.80, top - 0.72 * tall, 0.17, 0.66 * tall)), finding)
+    _inputs(figure.add_axes((0.80, top - 0.72 * tall, 0.14, 0.66 * tall)), finding)
 
 
 def _draws(panel: Axes, finding: Finding, values: np.ndarray) -> None:

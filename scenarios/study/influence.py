@@ -21,6 +21,7 @@ from scenarios.study.distribution import CONFIDENCE
 
 LEAST_DRAWS = 20  # beyond one for each input: fewer leave the line to chance
 SURE = 1.0 - CONFIDENCE
+CHANCE = 0.01  # that any idle input of a number is said to matter; a study has many numbers
 
 
 @dataclass(frozen=True)
@@ -125,9 +126,9 @@ def _parts(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]
 
 
 def _holm(chance: np.ndarray) -> np.ndarray:
-    """Which of several probabilities of chance are small enough together (Holm 1979), at SURE for the whole family."""
+    """Which of several probabilities of chance are small enough together (Holm 1979), at CHANCE for all of them."""
     order = np.argsort(chance)
-    small = chance[order] <= SURE / (len(chance) - np.arange(len(chance)))
+    small = chance[order] <= CHANCE / (len(chance) - np.arange(len(chance)))
     out = np.zeros(len(chance), dtype=bool)
     out[order] = np.logical_and.accumulate(small)
     return out

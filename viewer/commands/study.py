@@ -63,7 +63,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Read what was asked for, fly the draws, show the study and write its files."""
-    from viewer.commands.shared import prepare, show
+    from viewer.commands.shared import prepare, refuse, show
     from viewer.files import check_writable, write_whole
 
     work, setup = _work(options)
@@ -73,24 +73,27 @@ def run(options: argparse.Namespace) -> int:
         "--plot": (options.plot, (".png", ".svg", ".pdf")),
     }
     paths = {o: check_writable(o, name, endings) for o, (name, endings) in files.items() if name is not None}
-    progress = prepare()
+    flights = _Flights(work, options, prepare())
     from scenarios.study import study_of, with_rows
 
-    results = _flown(work, options, options.folder, progress, "draw")
-    _must_fly(results)
-    plan = None
-    if options.variance:
-        more = with_rows(work)
-        folder = None if options.folder is None else Path(options.folder) / "variance"
-        plan = _flown(more, options, folder, progress, f"variance, {more.count - 1} more flights: flight")
+    try:
+        results = flights.fly(work, options.folder, "draw")
+        _must_fly(results)
+        plan = None
+        if options.variance:
+            more = with_rows(work)
+            folder = None if options.folder is None else Path(options.folder) / "variance"
+            plan = flights.fly(more, folder, "variance, flight")
+    except KeyboardInterrupt:
+        return refuse(flights.stopped(), 130)
     study = study_of(results, plan)
     from viewer.study import study_table
     from viewer.study_document import study_document
 
     for option, path in paths.items():
-        progress.note(f"writing {path.name}")
+        flights.progress.note(f"writing {path.name}")
         write_whole(option, path, lambda file, o=option, p=path: _write(o, p, file, study, setup, results))
-    progress.clear()
+    flights.progress.clear()
     written = [str(path) for path in paths.values()]
     text = study_table(study, setup) + "".join(f"\n\nwritten: {', '.join(written)}" for _ in written[:1])
     show(text, study_document(study, setup, written), options.json)
@@ -200,20 +203,36 @@ def _fixed(pairs: list[tuple[str, str]], setup, cases: list) -> list:
     return [with_inputs(case, values) for case in cases]
 
 
-def _flown(work, options: argparse.Namespace, folder, progress, what: str):
-    """`work` flown, with a word on how far it has come; stopped, it says how to go on."""
-    from scenarios.ensemble import run
+class _Flights:
+    """Flies what a study needs, with a word on how far it has come."""
 
-    began = time.monotonic()
-    first: list[int] = []  # draws that were there when the first of ours came in
+    def __init__(self, work, options: argparse.Namespace, progress) -> None:
+        self.seed, self.folder, self.cluster = work.seed, options.folder, options.cluster
+        self.workers = None if options.workers is None else int(options.workers)
+        self.progress = progress
+        self.came = ""
 
-    def note(done: int, total: int) -> None:
-        first[:] = first or [done - 1]
-        left = (time.monotonic() - began) / (done - first[0]) * (total - done)
-        progress.note(f"{what} {done} of {total}, seed {work.seed}, about {left // 60:.0f}:{left % 60:02.0f} left")
+    def fly(self, work, folder, what: str):
+        """The results of `work`, kept in `folder` where there is one."""
+        from scenarios.ensemble import run
 
-    workers = None if options.workers is None else int(options.workers)
-    return run(work, None if folder is None else Path(folder), workers, options.cluster, note)
+        began, there = time.monotonic(), None
+
+        def note(done: int, total: int) -> None:
+            nonlocal there
+            there = done - 1 if there is None else there  # what was in the folder before
+            left = (time.monotonic() - began) / (done - there) * (total - done)
+            self.came = f"{what} {done} of {total}, seed {self.seed}"
+            self.progress.note(f"{self.came}, about {left // 60:.0f}:{left % 60:02.0f} left")
+
+        self.progress.note(f"{what}: {work.count} of each manoeuvre, seed {self.seed}")
+        return run(work, None if folder is None else Path(folder), self.workers, self.cluster, note)
+
+    def stopped(self) -> str:
+        """What to say when the user has seen enough."""
+        at = f" at {self.came}" if self.came else f", seed {self.seed}"
+        how = f"the same command goes on from {self.folder}" if self.folder else "kept is what is flown with --folder"
+        return f"stopped{at}; {how}"
 
 
 def _must_fly(results) -> None:
