@@ -23,7 +23,7 @@ LITTLE = 0.5  # share of the variance left over that is said
 TOGETHER = 0.2  # share of the variance that inputs must bring together to be said
 WIDE_BOUNDS = 0.25  # of a share, from which they are said
 NO_BREAK = "\u00a0"  # taken for a space again once lines are cut
-MORE_DECIMALS = 2  # that a narrow spread may take beyond the usual ones of its unit
+MORE_DECIMALS = 1  # that a narrow spread may take beyond the usual ones of its unit
 
 
 def title(study: Study, setup: Setup) -> str:
