@@ -113,7 +113,7 @@ def figures(finding: Finding) -> list[str]:
 def _missing(finding: Finding) -> str:
     share = finding.missing
     most = "" if finding.reason_count == share.count else f", {finding.reason_count} of them"
-    return f"{share.count} of {share.of} draws are not in it{most}: {finding.reason}"
+    return f"{share.count} of {share.of} draws {'is' if share.count == 1 else 'are'} not in it{most}: {finding.reason}"
 
 
 @dataclass(frozen=True)

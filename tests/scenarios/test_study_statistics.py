@@ -42,6 +42,13 @@ def test_bounds_are_those_of_a_statistics_package():
         assert (found.low, found.high) == (wanted.low, wanted.high)
 
 
+def test_a_quantile_stands_where_its_rank_is_median_unbiased():
+    """Rank p (n + 1/3) + 1/3 (Hyndman and Fan, American Statistician 50, 1996, definition 8)."""
+    values = np.arange(1.0, 101.0)
+    assert quantile(values, 0.05).value == pytest.approx(0.05 * (100 + 1 / 3) + 1 / 3)
+    assert quantile(values, 0.5).value == pytest.approx(50.5)
+
+
 def test_few_draws_have_no_bounds():
     """Of 30 draws the least lies over the 5 % quantile with a chance of 0.95^30 = 21 %: no lower bound at 95 %."""
     found = distribution(random(2).normal(size=30))
