@@ -28,6 +28,8 @@ SAMPLE = '"cg: 3 mm, elevator up throw: +- 2 deg"'
 ANY = "wind direction", "turbulence seed"  # inputs of which any value is as likely as any other
 MOST_CG = 0.2  # m
 HALF_TURN = math.pi
+# how far a pilot's delay differs from day to day; a third of what sets skills apart; common practice, no source
+DELAY = Uncertain("pilot delay", "normal", 0.020)
 _KINDS = re.compile(r"(?:(normal|uniform|triangular)\s+)?(\+-|\+/-|\u00b1)?\s*(.*)", re.DOTALL)
 _DEFAULTS = {f"{control} throw": [f"{control} {way} throw" for way in ways] for control, ways in WAYS.items()}
 
@@ -38,7 +40,7 @@ def uncertain_inputs(texts: Iterable[str], cases: list[Case], only: bool = False
     Raises `UserError` with every mistake found.
     """
     setup = cases[0].setup
-    found = {} if only else {one.input: one for one in uncertain_of(setup)}
+    found = {} if only else {one.input: one for one in (*uncertain_of(setup), DELAY)}
     given: set[str] = set()
     wrong: list[str] = []
     for text in texts:
@@ -99,7 +101,7 @@ def _read(entry: str, setup: Setup, cases: list[Case], given: set[str]) -> Uncer
         raise OptionError(option, Refused(found, "each input once"))
     given.add(name)
     try:
-        one = _spread(what, amount, setup)
+        one = _spread(what, amount, cases[0])
         if one.spread > 0.0:
             _must_act(what, one, cases)
     except Refused as refused:
@@ -112,7 +114,7 @@ def _overlapping(name: str) -> list[str]:
     return _DEFAULTS.get(name, []) + [both for both, ways in _DEFAULTS.items() if name in ways]
 
 
-def _spread(what: Input, amount: str, setup: Setup) -> Uncertain:
+def _spread(what: Input, amount: str, case: Case) -> Uncertain:
     kind, plus_minus, rest = _KINDS.fullmatch(amount).groups()
     if rest == "any" and what.name in ANY and not kind and not plus_minus:
         return Uncertain(what.name, "uniform", HALF_TURN)
@@ -122,7 +124,7 @@ def _spread(what: Input, amount: str, setup: Setup) -> Uncertain:
         kind = "uniform" if plus_minus else "normal"
     if kind == "normal" and plus_minus:
         raise Refused(quoted(amount), "normal SPREAD (one standard deviation), or uniform +- SPREAD", f'"{rest}"')
-    spread = 0.0 if rest == "0" else _amount(what, rest, setup)
+    spread = 0.0 if rest == "0" else _amount(what, rest, case)
     if spread < 0.0:
         raise Refused(quoted(amount), "a spread from 0", quoted(rest.lstrip("+-")))
     if isinstance(what.written, CentreOfGravity) and spread > MOST_CG:
@@ -130,7 +132,7 @@ def _spread(what: Input, amount: str, setup: Setup) -> Uncertain:
     return Uncertain(what.name, kind, spread)
 
 
-def _amount(what: Input, text: str, setup: Setup) -> float:
+def _amount(what: Input, text: str, case: Case) -> float:
     """A spread in SI."""
     dimension = shown_in(what)[0]
     if not dimension:
@@ -138,8 +140,8 @@ def _amount(what: Input, text: str, setup: Setup) -> float:
     if text.endswith("%") and dimension != "ratio":
         share = parse(text, "ratio")
         if isinstance(what.written, CentreOfGravity):
-            return share * mean_aerodynamic_chord(next(s for s in setup.airframe.surfaces if s.name == "wing"))[0]
-        return share * abs(what.read(what.now(Case(setup)) or "0"))
+            return share * mean_aerodynamic_chord(next(s for s in case.setup.airframe.surfaces if s.name == "wing"))[0]
+        return share * abs(what.value(case))
     return parse(text, dimension)
 
 
@@ -151,9 +153,13 @@ def shown_in(what: Input) -> tuple[str, str, int]:
         return "speed", "m/s", 1
     if isinstance(what.written, Quantity):
         dimension = what.written.dimension
-        unit, decimals = {"length": ("mm", 1), "mass": ("g", 0), "angle": ("deg", 1), "ratio": ("%", 1)}.get(
-            dimension, (DIMENSIONS[dimension].sample.split(" ", 1)[-1], 2)
-        )
+        unit, decimals = {
+            "length": ("mm", 1),
+            "mass": ("g", 0),
+            "angle": ("deg", 1),
+            "ratio": ("%", 1),
+            "duration": ("ms", 0),
+        }.get(dimension, (DIMENSIONS[dimension].sample.split(" ", 1)[-1], 2))
         return dimension, unit, decimals
     return "", "", 0
 
@@ -170,11 +176,10 @@ def _must_act(what: Input, one: Uncertain, cases: list[Case]) -> None:
     if one.input in ANY:
         return
     for case in cases:
-        now = what.now(case)
-        if not now:
+        if not what.now(case):
             parts = ", ".join(_DEFAULTS.get(what.name, []))
             raise Refused("an input that has not one value here", "an input with one value", parts)
-        _must_fit(what, one, what.read(now))
+        _must_fit(what, one, what.value(case))
 
 
 def _must_fit(what: Input, one: Uncertain, now: Any) -> None:

@@ -13,12 +13,12 @@ from scenarios.accuracy import accuracies_of
 from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
 from scenarios.draws import Uncertain, draw, mixed, off_by, uncertain_of
 from scenarios.ensemble import ENDED, Column, Results, Work, run
-from scenarios.inputs import Case
+from scenarios.inputs import Case, inputs_of
 from scenarios.manoeuvres import load_manoeuvre
 from scenarios.spread import spreads
 from scenarios.study import counted, in_wind, study_of, to_measure_better, uncertain_inputs, with_rows
 from scenarios.study.findings import ACROSS, ALONG, scores_of
-from scenarios.study.uncertain import said, standard_deviation
+from scenarios.study.uncertain import DELAY, said, standard_deviation
 from sim.build import build
 from sim.linearisation import pitch_stability
 from sim.trim import level_trim
@@ -67,7 +67,7 @@ def margin(case: Case) -> float:
 @pytest.fixture(scope="module")
 def margins() -> np.ndarray:
     case = Case(LOADED.setup)
-    return np.array([margin(off_by(case, draw((CG,), 1, index))) for index in range(COUNT + 1)])
+    return np.array([margin(off_by(case, draw((CG,), 1, index), inputs_of(case.setup))) for index in range(COUNT + 1)])
 
 
 def test_an_error_of_the_cg_goes_into_the_margin_over_the_mean_chord(margins):
@@ -255,7 +255,7 @@ def test_spreads_as_they_are_written():
 
 def test_what_is_given_takes_the_place_of_the_usual():
     usual = {one.input: one for one in uncertain_inputs([], CASES)}
-    assert tuple(usual.values()) == uncertain_of(LOADED.setup)
+    assert tuple(usual.values()) == (*uncertain_of(LOADED.setup), DELAY)
     found = {one.input: one for one in uncertain_inputs(["cg: 5 mm, mass scale: 0, aileron throw: 2 deg"], CASES)}
     assert found["cg"].spread == 0.005 and "mass scale" not in found
     assert "aileron throw" in found and not {"aileron up throw", "aileron down throw"} & set(found)

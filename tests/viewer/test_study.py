@@ -1,5 +1,7 @@
 """The command `upline study`: its table, document, picture, files and refusals."""
 
+import csv
+import io
 import json
 import xml.etree.ElementTree
 
@@ -78,7 +80,7 @@ def test_wind_is_told(upline):
 
 def test_few_draws_tell_nothing_apart(upline):
     out = done(upline(*LEVEL, "--draws", "12"))
-    assert "not told apart: too few draws: 12, at least 33 are needed" in " ".join(out.split())
+    assert "not told apart: too few draws: 12, at least 34 are needed" in " ".join(out.split())
     assert "What to measure better: no input alone is worth it." in out
 
 
@@ -152,16 +154,47 @@ def test_nothing_that_can_be_flown_is_code_3(upline):
     assert code == 3 and out == "" and err.startswith("upline: cannot be flown: hover with precision")
 
 
-def test_progress_says_what_is_left_and_a_stop_says_how_to_go_on(upline, monkeypatch):
+def test_progress_says_what_is_left_and_a_stop_says_how_to_go_on(upline, tmp_path, monkeypatch):
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     code, out, err = upline(*QUICK, "--draws", "10")
     assert code == 0 and "draw 11 of 11, seed 1, about 0:00 left" in err
     from viewer.text import Progress
 
     def stop(self, text):
-        if "draw 5 of" in text:
+        if "draw 100 of" in text:
             raise KeyboardInterrupt
 
     monkeypatch.setattr(Progress, "note", stop)
-    code, out, err = upline(*QUICK, "--draws", "10")
-    assert code == 130 and out == "" and "stopped at draw 5 of 11, seed 1; kept is what is flown with --folder" in err
+    code, out, err = upline(*QUICK, "--draws", "120")
+    assert (
+        code == 130 and out == "" and "stopped at draw 100 of 121, seed 1; kept is what is flown with --folder" in err
+    )
+    code, out, err = upline(*QUICK, "--draws", "120", "--folder", "kept", "--csv", "a.csv")
+    assert code == 130 and out == "" and "the same command goes on from kept" in err
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["kept"]
+    notes = []
+    monkeypatch.setattr(Progress, "note", lambda self, text: notes.append(text))
+    gone_on = done(upline(*QUICK, "--draws", "120", "--folder", "kept", "--json"))
+    assert any(note.startswith("draw 100 of 121, seed 1") for note in notes)  # the first that it says: they were there
+    assert gone_on == done(upline(*QUICK, "--draws", "120", "--json", "--workers", "2"))
+    code, out, err = upline(*QUICK, "--draws", "120", "--folder", "kept", "--seed", "5")
+    assert code == 2 and "which differs in the seed (1 there, 5 here)" in err
+
+
+def test_every_draw_goes_into_a_table(upline, tmp_path):
+    """The figures of the study come out of its table again."""
+    document = json.loads(done(upline(*QUICK, "--draws", "20", "--csv", "a.csv", "--parquet", "a.parquet", "--json")))
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "a.csv").read_text(encoding="utf-8"))))
+    assert document["files"] == ["a.csv", "a.parquet"] and len(rows) == 21
+    values = np.array([float(row["level-trim elevator_trim (deg)"]) for row in rows])
+    (measure,) = document["manoeuvres"][0]["measures"]
+    assert measure["nominal"]["value"] == values[0] and measure["mean"]["value"] == pytest.approx(values[1:].mean())
+    assert float(rows[0]["error of cg (mm)"]) == 0.0 and rows[1]["level-trim ended"] == "completed"
+    table = pytest.importorskip("pyarrow.parquet").read_table(tmp_path / "a.parquet")
+    assert table.column("level-trim elevator_trim (deg)").to_pylist() == values.tolist()
+
+
+def test_a_parquet_file_without_its_package_is_refused_before_the_flights(upline, monkeypatch, tmp_path):
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    code, out, err = upline(*QUICK, "--parquet", "a.parquet")
+    assert code == 2 and "--parquet: found no pyarrow on this machine" in err and list(tmp_path.iterdir()) == []

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import time
 from pathlib import Path
 
 ABOUT = "how far measures spread because nothing is measured exactly, and what to measure better"
@@ -16,7 +15,7 @@ EXAMPLES = [
 ]
 NOTES = """\
 By default every input that is measured on the bench is off by what is usual (CG 2 mm, a scale 0.5 %, incidences
-0.2 to 0.3 deg, thrust line 0.5 deg, throws 1 deg), each on its own, in calm air, with the same pilot.
+0.2 to 0.3 deg, thrust line 0.5 deg, throws 1 deg) and the pilot's delay by 20 ms, each on its own, in calm air.
 --uncertain changes or adds inputs: "cg: 3 mm" is one standard deviation, "cg: +- 5 mm" anything between,
   "cg: triangular +- 5 mm" rather near the middle, "mass of battery: 2 %" of its value, "cg: 0" exactly known,
   "wind direction: any".  Inputs are those of upline map.
@@ -73,6 +72,8 @@ def run(options: argparse.Namespace) -> int:
         "--plot": (options.plot, (".png", ".svg", ".pdf")),
     }
     paths = {o: check_writable(o, name, endings) for o, (name, endings) in files.items() if name is not None}
+    if "--parquet" in paths:
+        _must_write_parquet()
     flights = _Flights(work, options, prepare())
     from scenarios.study import study_of, with_rows
 
@@ -82,7 +83,7 @@ def run(options: argparse.Namespace) -> int:
         plan = None
         if options.variance:
             more = with_rows(work)
-            folder = None if options.folder is None else Path(options.folder) / "variance"
+            folder = None if options.folder is None else Path(options.folder) / f"variance-{more.rows}"
             plan = flights.fly(more, folder, "variance, flight")
     except KeyboardInterrupt:
         return refuse(flights.stopped(), 130)
@@ -216,17 +217,12 @@ class _Flights:
         """The results of `work`, kept in `folder` where there is one."""
         from scenarios.ensemble import run
 
-        began, there = time.monotonic(), None
-
-        def note(done: int, total: int) -> None:
-            nonlocal there
-            there = done - 1 if there is None else there  # what was in the folder before
-            left = (time.monotonic() - began) / (done - there) * (total - done)
+        def note(done: int, total: int, left: float) -> None:
             self.came = f"{what} {done} of {total}, seed {self.seed}"
-            self.progress.note(f"{self.came}, about {left // 60:.0f}:{left % 60:02.0f} left")
+            rest = f", about {left // 60:.0f}:{left % 60:02.0f} left" if left == left else ""
+            self.progress.note(self.came + rest)
 
-        self.progress.note(f"{what}: {work.count} of each manoeuvre, seed {self.seed}")
-        return run(work, None if folder is None else Path(folder), self.workers, self.cluster, note)
+        return run(work, folder, self.workers, self.cluster, note)
 
     def stopped(self) -> str:
         """What to say when the user has seen enough."""
@@ -249,3 +245,18 @@ def _write(option: str, path: Path, file, study, setup, results) -> None:
         from viewer.study_plot import draw
 
         draw(study, setup, results, file, path.suffix.lower().removeprefix("."))
+        return
+    from scenarios.ensemble import write_table
+
+    write_table(results, path, file)
+
+
+def _must_write_parquet() -> None:
+    """Raises `OptionError`, before anything is flown, where the package that writes it is missing."""
+    from importlib.util import find_spec
+
+    from models.errors import OptionError, Refused
+
+    if find_spec("pyarrow") is None:
+        refused = Refused("no pyarrow on this machine", "pyarrow for .parquet files", "pip install pyarrow, or --csv")
+        raise OptionError("--parquet", refused)
