@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from scenarios.inputs import Input, inputs_of
 from scenarios.measures import MEASURES
-from scenarios.study import Endings, Finding, Study, to_measure_better
+from scenarios.study import Better, Endings, Finding, Study, to_measure_better
 from scenarios.study.distribution import CONFIDENCE, Distribution, Share, share_of
 from scenarios.study.influence import Ranking
 from scenarios.study.uncertain import said
@@ -155,7 +156,9 @@ def mostly(finding: Finding) -> str:
         together = 1.0 - sum(max(0.0, index.value) for index in finding.indices.first.values())
         return _in_order(parts, True) + (f"; {together:.2f} of several at once" if together > TOGETHER else "")
     left = 1.0 - finding.ranking.explained
-    return _in_order(parts, finding.ranking.first_told_apart) + (f"; {left:.2f} left over" if left > LITTLE else "")
+    return _in_order(parts, finding.ranking.first_told_apart) + (
+        f"; {left:.2f}{NO_BREAK}left{NO_BREAK}over" if left > LITTLE else ""
+    )
 
 
 def _by_ranking(found: Ranking) -> list[Part]:
@@ -239,17 +242,30 @@ def _either(finding: Finding, found: Distribution) -> str:
 
 
 def _better(study: Study, setup: Setup) -> list[str]:
-    """What to measure better, in words."""
+    """What to measure better, and what no bench settles, in words."""
+    known = inputs_of(setup)
     found = [one for one in to_measure_better(study) if one.narrower[0][1] >= WORTH]
-    if not found:
-        return ["What to measure better: no input alone is worth it."]
-    by_name = {one.input: one for one in study.work.uncertain}
-    lines = ["What to measure better (known exactly, these would spread so much less)"]
-    for one in found:
-        uncertain = by_name.get(one.input)
-        spread = "" if uncertain is None else f" ({said(uncertain, setup)})".replace(" ", NO_BREAK)
-        named = [f"{c.manoeuvre} {c.measure} {100.0 * by:.0f}{NO_BREAK}%" for c, by in one.narrower if by >= WORTH]
-        more = len(named) - MOST_MEASURES
-        text = ", ".join(named[:MOST_MEASURES]) + (f" and {more} more" if more > 0 else "")
-        lines.append(_cut(f"{one.input}{spread}: {text}", "  ", "- "))
+    bench = [one for one in found if not in_flight(one.input, known)]
+    others = [one for one in found if one not in bench]
+    lines = ["What to measure better (known exactly, these would spread so much less)"] if bench else []
+    lines += [_one_better(one, study, setup) for one in bench] or [
+        "What to measure better: no input alone is worth it."
+    ]
+    if others:
+        lines += ["", "What no bench settles (the same of the pilot and the air)"]
+        lines += [_one_better(one, study, setup) for one in others]
     return lines
+
+
+def in_flight(name: str, known: dict[str, Input]) -> bool:
+    """Whether an input, or a part of one, is of the pilot or the air."""
+    return name not in known or known[name].in_flight
+
+
+def _one_better(one: Better, study: Study, setup: Setup) -> str:
+    uncertain = next((u for u in study.work.uncertain if u.input == one.input), None)
+    spread = "" if uncertain is None else f" ({said(uncertain, setup)})".replace(" ", NO_BREAK)
+    named = [f"{c.manoeuvre} {c.measure} {100.0 * by:.0f}{NO_BREAK}%" for c, by in one.narrower if by >= WORTH]
+    more = len(named) - MOST_MEASURES
+    text = ", ".join(named[:MOST_MEASURES]) + (f" and {more} more" if more > 0 else "")
+    return _cut(f"{one.input}{spread}: {text}", "  ", "- ")

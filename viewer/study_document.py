@@ -14,11 +14,12 @@ from scenarios.study.influence import Ranking
 from scenarios.study.uncertain import ANY, how, said, shown_in
 from sim.description import Setup
 from viewer.documents import quantity
+from viewer.study import in_flight
 
 
 def study_document(study: Study, setup: Setup, files: list[str]) -> dict[str, Any]:
     """The document of `upline study`."""
-    work = study.work
+    work, known = study.work, inputs_of(setup)
     return {
         "setup": setup.name,
         "airframe": setup.airframe.name,
@@ -42,6 +43,7 @@ def study_document(study: Study, setup: Setup, files: list[str]) -> dict[str, An
         "measure_better": [
             {
                 "input": one.input,
+                "on_the_bench": not in_flight(one.input, known),
                 "narrower": [
                     {"manoeuvre": column.manoeuvre, "measure": column.measure, "by": quantity(100.0 * by, "%")}
                     for column, by in one.narrower

@@ -61,7 +61,9 @@ def test_the_same_seed_is_the_same_study(upline):
 
 def test_variance_says_what_it_flew_and_agrees(upline):
     """Two inputs that add: first-order indices of 30 rows and shares from the draws hold each other in their bounds."""
-    document = json.loads(done(upline(*QUICK, "--draws", "60", "--variance", "--json")))
+    code, out, err = upline(*QUICK, "--draws", "60", "--variance", "--json")
+    assert "--variance: 60 flights of each manoeuvre besides the draws" in err
+    document = json.loads(done((code, out, err)))
     (measure,) = document["manoeuvres"][0]["measures"]
     assert document["more_flights_for_variance"] == 60 and measure["variance"]["rows"] == 30
     shares = {one["input"]: one["share"] for one in measure["ranking"]["inputs"]}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 ABOUT = "how far measures spread because nothing is measured exactly, and what to measure better"
@@ -64,6 +65,7 @@ def run(options: argparse.Namespace) -> int:
     """Read what was asked for, fly the draws, show the study and write its files."""
     from viewer.commands.shared import prepare, refuse, show
     from viewer.files import check_writable, write_whole
+    from viewer.text import say
 
     work, setup = _work(options)
     files = {
@@ -77,6 +79,8 @@ def run(options: argparse.Namespace) -> int:
     flights = _Flights(work, options, prepare())
     from scenarios.study import study_of, with_rows
 
+    if options.variance:
+        say(f"--variance: {with_rows(work).count - 1} flights of each manoeuvre besides the draws", sys.stderr)
     try:
         results = flights.fly(work, options.folder, "draw")
         _must_fly(results)
