@@ -88,7 +88,7 @@ def test_few_draws_tell_nothing_apart(upline):
 
 def test_a_picture_opens_and_is_not_blank(upline, tmp_path):
     quick = (*LEVEL, "--draws", "22", *TWO)
-    for ending in ("png", "svg", "pdf"):
+    for ending in ("svg", "pdf", "png"):
         assert f"written: a.{ending}" in done(upline(*quick, "--plot", f"a.{ending}"))
     picture = imread(tmp_path / "a.png")[:, :, :3]
     height, width, _ = picture.shape
@@ -156,10 +156,18 @@ def test_nothing_that_can_be_flown_is_code_3(upline):
     assert code == 3 and out == "" and err.startswith("upline: cannot be flown: hover with precision")
 
 
-def test_progress_says_what_is_left_and_a_stop_says_how_to_go_on(upline, tmp_path, monkeypatch):
+def test_progress_says_what_is_left_and_a_stop_what_is_kept(upline, monkeypatch):
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     code, out, err = upline(*QUICK, "--draws", "10")
     assert code == 0 and "draw 11 of 11, seed 1, about 0:00 left" in err
+    from viewer.commands.study import _Flights
+
+    monkeypatch.setattr(_Flights, "fly", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+    code, out, err = upline(*QUICK, "--draws", "10")
+    assert code == 130 and out == "" and "stopped, seed 1; kept is what is flown with --folder" in err
+
+
+def test_a_study_that_was_stopped_goes_on_from_its_folder(upline, tmp_path, monkeypatch):
     from viewer.text import Progress
 
     def stop(self, text):
@@ -167,12 +175,9 @@ def test_progress_says_what_is_left_and_a_stop_says_how_to_go_on(upline, tmp_pat
             raise KeyboardInterrupt
 
     monkeypatch.setattr(Progress, "note", stop)
-    code, out, err = upline(*QUICK, "--draws", "120")
-    assert (
-        code == 130 and out == "" and "stopped at draw 100 of 121, seed 1; kept is what is flown with --folder" in err
-    )
     code, out, err = upline(*QUICK, "--draws", "120", "--folder", "kept", "--csv", "a.csv")
-    assert code == 130 and out == "" and "the same command goes on from kept" in err
+    assert code == 130 and out == ""
+    assert "stopped at draw 100 of 121, seed 1; the same command goes on from kept" in err
     assert sorted(p.name for p in tmp_path.iterdir()) == ["kept"]
     notes = []
     monkeypatch.setattr(Progress, "note", lambda self, text: notes.append(text))
