@@ -37,6 +37,7 @@ EVERYBODY = STYLES
 FREE = ("extreme", "slow 3D")  # flown for figures beyond the stall
 STALLED = 0.4  # share of the wing separated: an aeroplane beyond its stall
 SPIN_TURN = 120.0  # deg/s about the vertical
+BEGUN = 60.0  # deg/s about the vertical, of a spin that is stopped while it still gathers speed
 STOPPED = 30.0  # deg/s about the vertical
 FLAT = 25.0  # deg that the nose of a flat spin hangs at most
 SNAP = 1.5  # times the roll rate that ailerons alone give
@@ -127,6 +128,22 @@ def _power(flown: Flown) -> Seen:
     return held < 8.0, f"path {path[0]:.0f} deg at the end of idle, {path[1]:.0f} deg at the end of full power"
 
 
+@_judges("inverted level flight", EVERYBODY, "inverted-flight")
+def _inverted(flown: Flown) -> Seen:
+    frames = window(flown, "set the line", 1.0)
+    bank, path = abs(mean(flown, "bank", frames)) * DEG, mean(flown, "path angle", frames) * DEG
+    return bank > 168.0 and abs(path) < 6.0, f"bank {bank:.0f} deg, path at {path:.0f} deg when the elevator was let go"
+
+
+@_judges("slow flight", EVERYBODY, "slow-flight")
+def _slow_flight(flown: Flown) -> Seen:
+    frames = window(flown, "held")
+    path = np.abs(flown.flight.channel("climb rate")[frames]).max()
+    bank = float(np.abs(flown.flight.channel("bank")[frames]).max()) * DEG
+    seen = f"{mean(flown, 'airspeed', frames):.0f} m/s, within {path:.1f} m/s up or down, bank within {bank:.0f} deg"
+    return path < 4.0 and bank < 20.0, seen  # gusts carry it along
+
+
 def _line(flown: Flown, wanted: float) -> Seen:
     frames = window(flown, "set the line", 0.5)
     path, speed = mean(flown, "path angle", frames) * DEG, mean(flown, "airspeed", frames)
@@ -136,7 +153,8 @@ def _line(flown: Flown, wanted: float) -> Seen:
 
 
 for _name, _wanted in (("upline-45", 45.0), ("upline-45-inverted", 45.0), ("downline-45", -45.0),
-                       ("downline-45-inverted", -45.0), ("vertical-up", 90.0), ("vertical-down", -90.0)):  # fmt: skip
+                       ("downline-45-inverted", -45.0), ("dive-test", -30.0), ("vertical-up", 90.0),
+                       ("vertical-down", -90.0)):  # fmt: skip
     _judges("a line", EVERYBODY, _name)(lambda flown, wanted=_wanted: _line(flown, wanted))
 
 
@@ -206,6 +224,12 @@ def _stopped(flown: Flown) -> str:
 @_judges("a spin", EVERYBODY, "spin", "spin-opposite", "spin-inverted")
 def _spins(flown: Flown) -> Seen:
     was, seen = _spin(flown, "spin", SPIN_TURN)
+    return was, f"{seen}; {_stopped(flown)}" if was else seen
+
+
+@_judges("a spin", EVERYBODY, "spin-one-turn")
+def _one_turn(flown: Flown) -> Seen:
+    was, seen = _spin(flown, "spin", BEGUN)
     return was, f"{seen}; {_stopped(flown)}" if was else seen
 
 

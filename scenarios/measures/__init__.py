@@ -2,6 +2,7 @@
 
 from scenarios.measures import (  # noqa: F401, I001 - the order they are listed in
     level,
+    stability,
     lines,
     rotations,
     knife_edge,
