@@ -65,7 +65,11 @@ class Flights:
     def of(self, work: Work, count: int) -> tuple[np.ndarray, np.ndarray, list[tuple[str, ...]]]:
         """Values (draws, columns), endings (draws, manoeuvres) and reasons of the nominal flight and `count` draws."""
         rows = [self.rows[work.key, index] for index in range(count + 1)]
-        return np.array([row.values for row in rows]), np.array([row.endings for row in rows]), [r.reasons for r in rows]
+        return (
+            np.array([row.values for row in rows]),
+            np.array([row.endings for row in rows]),
+            [r.reasons for r in rows],
+        )
 
     def _keep(self, work: Work, indices: tuple[int, ...], rows: list[Row]) -> None:
         for index, row in zip(indices, rows):
@@ -75,7 +79,12 @@ class Flights:
         chunk = {
             "key": work.key,
             "draws": [
-                {"index": i, "values": [float(v).hex() for v in r.values], "endings": r.endings.tolist(), "reasons": r.reasons}
+                {
+                    "index": i,
+                    "values": [float(v).hex() for v in r.values],
+                    "endings": r.endings.tolist(),
+                    "reasons": r.reasons,
+                }
                 for i, r in zip(indices, rows)
             ],
         }

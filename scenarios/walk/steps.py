@@ -75,7 +75,8 @@ def rearward(loaded: Loaded, by: str | None = None, to: str | None = None, at: P
     places = [place for place in places if place <= 1000.0 * last + 1e-6]
     if not places:
         found = f"{end}, {written(last - here.station, 'length', 'mm', 1)} behind the present one"
-        raise OptionError("--by", Refused(found, f"room for a step of {_mm(step)}", 'smaller steps, or ballast: --ballast-at "tail post"'))
+        advice = 'smaller steps, or ballast: --ballast-at "tail post"'
+        raise OptionError("--by", Refused(found, f"room for a step of {_mm(step)}", advice))
     steps = [Step(_mm(here.station), first, (), item=here.needed)]
     steps += [_backwards(loaded, place, at) for place in places]
     return Path("cg", "mm", tuple(steps), end, stops=True, backwards=True)
@@ -102,7 +103,9 @@ def with_line(text: str, line: str) -> str:
     if found is None:
         return f"{text.rstrip()}\nballast:\n  {line}\n"
     if found[1].partition("#")[0].strip():
-        raise UserError('setup: found ballast on the line of its key; allowed: a list below it, "- {mass: ..., at: ...}"')
+        raise UserError(
+            'setup: found ballast on the line of its key; allowed: a list below it, "- {mass: ..., at: ...}"'
+        )
     indent = re.match(r"\n( *)-", text[found.end() :])
     return f"{text[: found.end()]}\n{indent[1] if indent else '  '}{line}{text[found.end() :]}"
 
@@ -112,7 +115,9 @@ def general(loaded: Loaded, text: str) -> Path:
     option = "steps"
     axis = read_axis(text, inputs_of(loaded.setup), option)
     if axis.input.in_flight:
-        raise OptionError(option, Refused(quoted(axis.input.name), "a number of the setup, not of the air or the pilot"))
+        raise OptionError(
+            option, Refused(quoted(axis.input.name), "a number of the setup, not of the air or the pilot")
+        )
     if not 2 <= len(axis.texts) <= MOST_STEPS:
         raise OptionError(option, Refused(f"{len(axis.texts)} values", f"2 to {MOST_STEPS}"))
     numbers = axis.numbers or tuple(float(n) for n in range(len(axis.texts)))

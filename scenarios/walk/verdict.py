@@ -149,5 +149,7 @@ def trends(places: np.ndarray, headroom: np.ndarray) -> list[Trend]:
         if abs(slope) * abs(x[-1] - x[0]) < 1e-9 * max(1.0, abs(y[0])):
             slope = 0.0
         towards = slope * (x[-1] - x[0]) < 0.0
-        found.append(Trend(n, float(y[0]), float(y[-1]), float(slope), float(x[0] - offset / slope) if towards else None))
+        found.append(
+            Trend(n, float(y[0]), float(y[-1]), float(slope), float(x[0] - offset / slope) if towards else None)
+        )
     return sorted((t for t in found if t.end < t.start), key=lambda trend: trend.left)

@@ -1,21 +1,21 @@
 """The walk itself: nominal flights of every step first, then the draws, all of them where the verdict hangs on them.
 
-Every step is flown with the first few draws (`SCREENING`); the step of the start, any step of which a flight broke a
-limit, the furthest sound step and the first one that is not are flown with all of them.  So the verdict on the steps
-it names rests on the whole number of draws, and no step before them has been passed over.  Draws are the same at every
+Every step up to the first whose nominal flight breaks a limit is flown with the first few draws (`SCREENING`).  A step
+of which any of these broke a limit is flown with all of them, and so is the furthest sound one: a step is called unsound
+by all draws or by its nominal flight, never by a few, and the one that is named as sound by all of them.  Draws are the same at every
 step: number 17 has the same errors everywhere, so steps differ by the step alone.
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 import numpy as np
 
-from models.errors import UserError
 from models.loader import Loaded
 from scenarios.draws import Uncertain, uncertain_of
 from scenarios.ensemble import Work, prepare
@@ -28,7 +28,8 @@ from scenarios.walk.verdict import CONFIDENCE, FLIGHT, SHARE, Judged, Trend, at_
 SCREENING = 20
 RETREAT = 2  # steps gone back on a sign (common practice, no source)
 IN_HAND = 0.004  # m, two standard deviations of a measured CG
-BEYOND = 1  # steps flown nominally past the first that trips
+BEYOND = 1  # steps past the first that trips which are still shown
+AHEAD = 4  # steps that are flown nominally at a time
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ class Flown:
 
 @dataclass(frozen=True)
 class Walk:
-    """`flown` steps, `columns` (manoeuvre, measure, unit), the limits `set_aside` as broken from the start.
+    """`flown` steps, `columns` (manoeuvre, measure, unit), `names` of the limits, those `set_aside` as broken from the start.
 
     `furthest` is the index of the last step before the first that is not sound (None: the first one is not), `tripped`
     the index of that one (None: the walk ended before it); of a walk that does not stop they are None.
@@ -100,12 +101,12 @@ class Walk:
     plan: Plan
     flown: tuple[Flown, ...]
     columns: tuple[tuple[str, str, str], ...]
+    names: tuple[str, ...]
     set_aside: np.ndarray
     furthest: int | None
     tripped: int | None
-    seconds: float = 0.0
-    flights: int = 0
-    names: tuple[str, ...] = field(default=())
+    seconds: float
+    flights: int
 
     def sound(self, n: int) -> bool:
         """Whether a step is sound on the draws that were flown of it."""
@@ -124,13 +125,20 @@ class Walk:
 
     @property
     def advised(self) -> int | None:
-        """The furthest step that is worth flying: two steps, and twice what a CG is off by, short of the furthest sound one."""
+        """The furthest step worth flying: two steps, and twice what a CG is off by, short of the furthest sound one.
+
+        Where no limit tripped, short of where the first one goes by its trend, if that is nearer than the end.
+        """
         if self.furthest is None:
             return None
-        last, back = self.furthest - RETREAT, self.flown[self.furthest].step.number
-        while last > 0 and self.plan.path.backwards and (back - self.flown[last].step.number) < 1000.0 * IN_HAND - 1e-6:
-            last -= 1
-        return max(last, 0)
+        places = [flown.step.number for flown in self.flown]
+        edge, in_hand = places[self.furthest], 1000.0 * IN_HAND if self.plan.path.backwards else 0.0
+        if self.tripped is None:
+            gone = [trend.place - in_hand for trend in self.trends() if trend.place is not None]
+            edge = min([*gone, math.inf])
+        step = abs(places[1] - places[0]) if len(places) > 1 else 0.0
+        back = max(RETREAT * step, in_hand) - 1e-6
+        return max([0, *(n for n in range(self.furthest + 1) if edge - places[n] >= back)])
 
     def trends(self) -> list[Trend]:
         """How nominal headroom goes from the start to the furthest step that was looked at with draws."""
@@ -139,111 +147,113 @@ class Walk:
         return trends(np.array([f.step.number for f in looked]), np.array([f.judged.headroom[0] for f in looked]))
 
 
+Progress = Callable[[str, int, int, float], None]
+
+
 def walk(
     plan: Plan,
     folder: FilePath | None = None,
     workers: int | None = None,
-    progress: Callable[[str, int, int, float], None] = lambda what, done, total, left: None,
+    progress: Progress = lambda what, done, total, left: None,
 ) -> Walk:
-    """Fly `plan`.  `progress` is told what goes on, draws done and planned, and the seconds that are left by that.
+    """Fly `plan`.  `progress` is told what goes on, draws done and expected, and the seconds that are left by that.
 
-    Raises `UserError`, `CgOutOfReach` where a step cannot be built.
+    Raises `UserError`, `CgOutOfReach` where the first step cannot be built.
     """
     began = time.monotonic()
-    works = plan.works()
-    first = prepare(works[0])
-    columns = tuple((c.manoeuvre, c.measure, c.unit) for c in first.columns)
-    pairs = [(manoeuvre, measure) for manoeuvre, measure, _ in columns]
-    names = (*(limit.name for limit in plan.limits), FLIGHT)
-    count = {n: 0 for n in range(len(works))}
-    aside = np.zeros(len(names), dtype=bool)
-
     with Flights(folder, workers) as flights:
-        done = 0
-
-        def looked_at(n: int) -> Flown:
-            values, endings, reasons = flights.of(works[n], count[n])
-            judged = judge(plan.limits, pairs, values, endings, reasons).without(aside)
-            return Flown(plan.path.steps[n], judged, values, endings, reasons)
-
-        def fly(what: str, asked: dict[int, int], planned: int) -> None:
-            """Fly steps with so many draws each; `planned` draws are expected after these."""
-            nonlocal done
-            wanted = [(works[n], range(most + 1)) for n, most in asked.items()]
-            total = done + flights.missing(wanted) + planned
-            started, before = time.monotonic(), done
-
-            def tell(flown: int) -> None:
-                nonlocal done
-                done += flown
-                pace = (time.monotonic() - started) / (done - before)
-                progress(what, done, total, pace * (total - done))
-
-            flights.fly(wanted, tell)
-            for n, most in asked.items():
-                count[n] = max(count[n], most)
-
-        few = min(SCREENING, plan.draws)
-        every = range(len(works))
-        fly("nominal flights", {n: 0 for n in every}, plan.draws * 3 + few * len(works) // 2)
-        fly("the start", {0: plan.draws}, plan.draws * 2 + few * len(works) // 2)
-        for n, limit in enumerate(plan.limits):
-            judged = looked_at(0).judged
-            if not limit.needed and (judged.broken[0, n] or judged.breaks[n] > plan.share * plan.draws):
-                aside[n] = True
-        reach = [n for n in every if not looked_at(n).judged.broken[0].any()] if not plan.path.stops else []
-        if plan.path.stops:
-            tripped = next((n for n in every if looked_at(n).judged.broken[0].any()), None)
-            reach = list(every[:tripped]) if tripped is not None else list(every)
-        fly("a few draws of every step", {n: few for n in reach if count[n] < few}, plan.draws * 2)
-        furthest, tripped = _settle(plan, looked_at, fly, count, len(works))
-        shown = len(works) if tripped is None or not plan.path.stops else min(len(works), tripped + 1 + BEYOND)
-        flown = tuple(looked_at(n) for n in range(shown))
-    total = sum(count[n] + 1 for n in every) * len(plan.manoeuvres)
-    return Walk(plan, flown, columns, aside, furthest, tripped, time.monotonic() - began, total, names)
+        walker = _Walker(plan, flights, progress)
+        furthest, tripped = walker.to_the_limit() if plan.path.stops else walker.everywhere()
+        flown = tuple(walker.looked_at(n) for n in sorted(walker.count))
+    return Walk(
+        plan, flown, walker.columns, walker.names, walker.aside, furthest, tripped, time.monotonic() - began,
+        sum(len(step.values) for step in flown) * len(plan.manoeuvres),
+    )  # fmt: skip
 
 
-def _settle(plan: Plan, looked_at, fly, count: dict[int, int], steps: int) -> tuple[int | None, int | None]:
-    """Fly what the verdict hangs on with all draws; returns the furthest sound step and the first that is not."""
-    few = min(SCREENING, plan.draws)
-    if not plan.path.stops:
-        for n in range(steps):
-            judged = looked_at(n).judged
-            if not judged.broken[0].any():
-                fly("all draws of each step", {n: plan.draws}, (steps - n - 1) * (plan.draws - few))
+class _Walker:
+    """What has been flown of a plan so far, and what is flown next.  `count` is the number of draws of each step."""
+
+    def __init__(self, plan: Plan, flights: Flights, progress: Progress):
+        self.plan, self.flights, self.progress = plan, flights, progress
+        self.works = plan.works()
+        found = prepare(self.works[0]).columns
+        self.columns = tuple((c.manoeuvre, c.measure, c.unit) for c in found)
+        self.names = (*(limit.name for limit in plan.limits), FLIGHT)
+        self.aside = np.zeros(len(self.names), dtype=bool)
+        self.count: dict[int, int] = {}
+        self.few = min(SCREENING, plan.draws)
+        self.done = 0
+        self.began = time.monotonic()
+
+    def looked_at(self, n: int) -> Flown:
+        """A step by what was flown of it."""
+        values, endings, reasons = self.flights.of(self.works[n], self.count[n])
+        pairs = [(manoeuvre, measure) for manoeuvre, measure, _ in self.columns]
+        judged = judge(self.plan.limits, pairs, values, endings, reasons).without(self.aside)
+        return Flown(self.plan.path.steps[n], judged, values, endings, reasons)
+
+    def fly(self, what: str, steps: list[int], draws: int, later: int) -> None:
+        """Fly so many draws of each of `steps`; about `later` more are expected after these."""
+        wanted = [(self.works[n], range(draws + 1)) for n in steps]
+        total = self.done + self.flights.missing(wanted) + later
+
+        def tell(flown: int) -> None:
+            self.done += flown
+            pace = (time.monotonic() - self.began) / self.done
+            self.progress(what, self.done, total, pace * (total - self.done))
+
+        self.flights.fly(wanted, tell)
+        for n in steps:
+            self.count[n] = max(self.count.get(n, 0), draws)
+
+    def start(self) -> None:
+        """Fly the first step, and set aside what it cannot be flown for at all."""
+        plan, limits = self.plan, self.plan.limits
+        self.fly("the start", [0], self.few, 2 * plan.draws + self.few * len(self.works) // 2)
+        able = np.array([not limit.needed for limit in limits] + [False])
+        if self.looked_at(0).judged.broken[:, able].any():
+            self.fly("the start", [0], plan.draws, 2 * plan.draws + self.few * len(self.works) // 2)
+        judged = self.looked_at(0).judged
+        self.aside = able & (judged.broken[0] | (judged.breaks > plan.share * judged.count))
+
+    def settled(self, n: int, later: int) -> Judged:
+        """A step judged: by a few draws if none of them is in doubt, else by all of them."""
+        judged = self.looked_at(n).judged
+        if judged.doubtful() and not judged.broken[0].any() and judged.count < self.plan.draws:
+            self.fly(f"all draws of step {n + 1}", [n], self.plan.draws, later)
+            judged = self.looked_at(n).judged
+        return judged
+
+    def everywhere(self) -> tuple[None, None]:
+        """Every step with all draws, each for itself."""
+        self.start()
+        steps = list(range(len(self.works)))
+        self.fly("nominal flights", steps, 0, self.plan.draws * len(steps))
+        for n in steps:
+            if not self.looked_at(n).judged.broken[0].any():
+                self.fly(f"step {n + 1} of {len(steps)}", [n], self.plan.draws, self.plan.draws * (len(steps) - n - 1))
         return None, None
-    n = 0
-    while n < steps:
-        judged = looked_at(n).judged
-        whole = count[n] == plan.draws
-        if judged.doubtful() and not whole and not judged.broken[0].any():
-            fly("draws of a step in doubt", {n: plan.draws}, plan.draws)
-            continue
-        if not judged.sound(plan.share):
-            break
-        n += 1
-    tripped = n if n < steps else None
-    while n > 0:
-        last = n - 1
-        if count[last] < plan.draws:
-            fly("the furthest sound step", {last: plan.draws}, 0)
-        if looked_at(last).judged.sound(plan.share):
-            break
-        tripped, n = last, last
-    return (n - 1 if n > 0 else None), tripped
 
-
-def checked_draws(text: str | None, option: str = "--draws") -> int:
-    """The number of draws that was asked for.  Raises `UserError`."""
-    from models.errors import OptionError, Refused
-    from models.fields import Count
-
-    if text is None:
-        return 100
-    try:
-        return Count(1, 10_000).read(text)
-    except Refused as refused:
-        raise OptionError(option, refused) from None
-
-
-__all__ = ["Flown", "Plan", "UserError", "Walk", "checked_draws", "walk"]
+    def to_the_limit(self) -> tuple[int | None, int | None]:
+        """The index of the furthest sound step and of the first that is not, None where there is no such step."""
+        self.start()
+        draws, few, last = self.plan.draws, self.few, len(self.works) - 1
+        tripped, n = None, 0
+        while tripped is None and n <= last:
+            ahead = list(range(n, min(n + AHEAD, last + 1)))
+            self.fly("nominal flights", ahead, 0, 2 * draws + few * (n + AHEAD))
+            tripped = next((k for k in ahead if self.looked_at(k).judged.broken[0].any()), None)
+            n = ahead[-1] + 1
+        reach = last + 1 if tripped is None else tripped
+        self.fly("a few draws of every step", list(range(reach)), few, 2 * draws)
+        tripped = next((k for k in range(reach) if not self.settled(k, draws).sound(self.plan.share)), tripped)
+        furthest = last if tripped is None else tripped - 1
+        while furthest >= 0:
+            self.fly("the furthest sound step", [furthest], draws, 0)
+            if self.looked_at(furthest).judged.sound(self.plan.share):
+                break
+            furthest, tripped = furthest - 1, furthest
+        keep = last if tripped is None else min(last, tripped + BEYOND)
+        self.count = {n: most for n, most in self.count.items() if n <= keep}
+        return (furthest if furthest >= 0 else None), tripped

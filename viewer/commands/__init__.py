@@ -21,8 +21,10 @@ from viewer.commands import (
     map_,
     new,
     portrait,
+    rearward,
     schema,
     study,
+    walk,
 )
 
 COMMANDS: dict[str, ModuleType] = {
@@ -35,6 +37,8 @@ COMMANDS: dict[str, ModuleType] = {
     "compare": compare,
     "check": check,
     "study": study,
+    "rearward": rearward,
+    "walk": walk,
     "portrait": portrait,
     "cures": cures,
     "map": map_,

@@ -1,0 +1,118 @@
+"""`upline rearward`, and what it shares with `upline walk`."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from viewer.commands.shared import pilot_option, prepare, show, skill
+
+ABOUT = (
+    "the CG walked aft step by step until a limit trips: how far is sound, what goes first, what to fly at each step"
+)
+EXAMPLES = [
+    "upline rearward precision",
+    'upline rearward extreme --by "5 mm" --draws 200 --plot aft.png',
+    'upline rearward slow-3d --limit "static margin: -2 %" --limit "knife edge: off"',
+    'upline rearward moor-220-precision --ballast-at "tail post" --folder aft-moor',
+]
+NOTES = """\
+limits: static margin, time to double, corrections, stick work, dive, inverted, stall height, wing drop,
+  spin recovery, knife edge, hover; a value or "off". A file of them: format: 1, kind: limits, name: mine,
+  limits: {static margin: 5 %}"""
+
+
+def add_to(sub: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    sub.add_argument("setup", metavar="SETUP")
+    sub.add_argument("--by", metavar="LENGTH", help='how far each step goes (default "3 mm"; 1 %% of MAC is 3 to 5 mm)')
+    sub.add_argument("--to", metavar="PLACE", help='where the walk ends at the latest: "180 mm", or "36 %%" of MAC')
+    sub.add_argument(
+        "--ballast-at", metavar="PLACE", help='go on with ballast where the tray ends: "tail post", "1250 mm"'
+    )
+    walk_options(sub)
+
+
+def walk_options(sub: argparse.ArgumentParser) -> None:
+    """The options of every walk."""
+    sub.add_argument("--draws", metavar="N", help="draws of what cannot be measured exactly (default 100)")
+    sub.add_argument("--seed", metavar="N", help="another seed, other draws (default 1)")
+    sub.add_argument(
+        "--limit", metavar='"NAME: VALUE"', action="append", default=[], help='"static margin: 5 %%"; may be repeated'
+    )
+    sub.add_argument("--limits", metavar="FILE", help="limits from a YAML file")
+    sub.add_argument("--share", metavar="SHARE", help="of the draws that may break a limit (default 5 %%)")
+    sub.add_argument(
+        "--folder", metavar="FOLDER", help="keep every flight there; the same walk goes on where it stopped"
+    )
+    sub.add_argument("--csv", metavar="FILE", help="every step as a .csv file, numbers in full")
+    sub.add_argument("--plot", metavar="FILE", help="the limits over the steps as a .png, .svg or .pdf picture")
+    pilot_option(sub)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Walk the CG aft and show it."""
+    from models.loader import load
+    from scenarios.ballast import place_named
+    from scenarios.walk.steps import rearward
+
+    loaded = load(options.setup)
+    at = None if options.ballast_at is None else place_named(options.ballast_at, loaded.setup.airframe)
+    return run_walk(options, loaded, lambda: rearward(loaded, options.by, options.to, at))
+
+
+def run_walk(options: argparse.Namespace, loaded, steps) -> int:
+    """Read the options of a walk, fly the path that `steps` gives, show it and write its files."""
+    from models.errors import OptionError, Refused, UserError
+    from models.fields import Count, Quantity
+    from scenarios.walk.limits import limits_of, with_limits
+    from scenarios.walk.walking import Plan, walk
+    from viewer.files import check_writable, write_whole
+
+    def read(option: str, kind, text: str | None, default):
+        if text is None:
+            return default
+        try:
+            return kind.read(text)
+        except Refused as refused:
+            raise OptionError(option, refused) from None
+
+    wrong: list[str] = []
+
+    def noted(reader):
+        try:
+            return reader()
+        except UserError as error:
+            wrong.append(str(error))
+
+    path = noted(steps)
+    limits = noted(lambda: with_limits(limits_of(loaded.setup.way_of_flying), options.limits, options.limit))
+    draws = noted(lambda: read("--draws", Count(1, 10_000), options.draws, 100))
+    seed = noted(lambda: read("--seed", Count(0, 999_999_999), options.seed, 1))
+    share = noted(lambda: read("--share", Quantity("ratio", least="0 %", under="100 %"), options.share, 0.05))
+    who = noted(lambda: skill(options))
+    csv = noted(lambda: options.csv and check_writable("--csv", options.csv, (".csv",)))
+    plot = noted(lambda: options.plot and check_writable("--plot", options.plot, (".png", ".svg", ".pdf")))
+    if wrong:
+        raise UserError("\n".join(wrong))
+    progress = prepare()
+
+    def note(what: str, done: int, total: int, left: float) -> None:
+        progress.note(f"{what}: draw {done} of about {total}, about {left // 60:.0f}:{left % 60:02.0f} left")
+
+    plan = Plan(loaded, path, limits, draws, seed, share, pilot=who)
+    result = walk(plan, Path(options.folder) if options.folder else None, progress=note)
+    from viewer.walk import walk_csv, walk_document, walk_text
+
+    if csv:
+        write_whole("--csv", csv, lambda file: walk_csv(result, file))
+    if plot:
+        progress.note("drawing")
+        from viewer.walk_plot import draw
+
+        write_whole("--plot", plot, lambda file: draw(result, file, plot.suffix.lower().removeprefix(".")))
+    progress.clear()
+    files = [str(name) for name in (csv, plot) if name]
+    text = walk_text(result) + (f"\n\nwritten: {', '.join(files)}" if files else "")
+    show(text, walk_document(result, files), options.json)
+    return 0

@@ -1,0 +1,398 @@
+"""A walk in words: the verdict, headroom by step, what to see at each step and in which order to fly it; JSON and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from typing import Any, BinaryIO
+
+from scenarios.accuracy import MODEL
+from scenarios.walk.field import LAST, checks_of, rows_of, seen
+from scenarios.walk.limits import Limit
+from scenarios.walk.verdict import FLIGHT, Trend
+from scenarios.walk.walking import IN_HAND, RETREAT, Flown, Walk
+from viewer.documents import quantity
+from viewer.text import WIDTH, in_blocks, number, table, wrapped
+
+SHORT = {"% of MAC": "%", "deg/s per deg": "deg/s/deg"}
+
+
+def walk_text(walk: Walk) -> str:
+    """What the commands print, without the cautions."""
+    blocks = [opening(walk), steps_table(walk), "\n".join(wrapped(line, "  ", "") for line in verdict(walk))]
+    blocks += ["What is left of each limit\n\n" + headroom_tables(walk)]
+    blocks += ["What each step changes, and what to see at it\n\n" + seen_tables(walk)]
+    if walk.plan.path.backwards and walk.furthest is not None:
+        blocks.append(field_order(walk))
+    return "\n\n".join(blocks)
+
+
+# ---- what was done ------------------------------------------------------------------------------------------------------
+
+
+def opening(walk: Walk) -> str:
+    """What was walked, with what, and what was drawn."""
+    plan, path = walk.plan, walk.plan.path
+    setup = plan.loaded.setup
+    title = f"Walking the CG of {setup.name} on {setup.airframe.name} aft"
+    if not path.backwards:
+        title = f"Walking {path.input} of {setup.name} on {setup.airframe.name}"
+    held = f"{len(plan.manoeuvres)} manoeuvres a step: {', '.join(plan.manoeuvres)}."
+    drawn = (
+        f"Up to {plan.draws} draws of what cannot be measured exactly (CG, mass, throws, incidences, thrust line, gusts),"
+        f" the same for every step, seed {plan.seed}, pilot {plan.pilot}; {walk.flights} flights."
+    )
+    ends = [limit for limit in plan.limits if limit.bound is not None]
+    limits = "; ".join(f"{limit.name} {limit.side} {limit.text}" for limit in ends)
+    off = [limit.name for limit in plan.limits if limit.bound is None]
+    said = f"Limits for {setup.way_of_flying}: {limits}; every flight to its end."
+    said += f" Switched off: {', '.join(off)}." if off else ""
+    lines = [title, "", *(wrapped(line) for line in (held, drawn, said))]
+    return "\n".join(lines)
+
+
+def label(walk: Walk, flown: Flown) -> str:
+    """A step as it heads a column."""
+    return flown.step.text.removesuffix(walk.plan.path.unit).strip() if walk.plan.path.unit else flown.step.text
+
+
+def steps_table(walk: Walk) -> str:
+    """A row for each step."""
+    path = walk.plan.path
+    items = any(f.step.item is not None for f in walk.flown)
+    ballast = any(f.step.ballast for f in walk.flown)
+    head = [f"{path.input}, {path.unit}" if path.unit else path.input]
+    head = ["CG, mm"] if path.backwards else head
+    head += [f"{moved(walk)}, mm"] * items + ["ballast, g"] * ballast
+    rows = []
+    for n, flown in enumerate(walk.flown):
+        row = [label(walk, flown)]
+        row += ["-" if flown.step.item is None else f"{1000.0 * flown.step.item:.0f}"] * items
+        row += [f"{1000.0 * flown.step.ballast:.0f}"] * ballast
+        judged = flown.judged
+        broke = walk.broke(n)
+        if judged.broken[0].any():
+            told = ["no", "", "", f"{_listed([name for name, _, itself in broke if itself][:2])}, nominally"]
+        else:
+            kept = f"{judged.count - judged.bad} of {judged.count}"
+            words = ", ".join(f"{name} {k}" for name, k, _ in broke[:2]) + (", ..." if len(broke) > 2 else "")
+            told = ["yes" if walk.sound(n) else "no", kept, f"{100.0 * walk.least(n):.0f}", words or "-"]
+        rows.append([*row, *told])
+    grid = [line.rstrip() for line in table([*head, "sound", "kept all", "least %*", "broke"], rows).split("\n")]
+    note = f"* kept by at least so many of all draws like these, at {100.0 * walk.plan.confidence:.0f} % confidence"
+    return "\n".join([*(_cut(line) for line in grid), wrapped(note)])
+
+
+def _cut(line: str) -> str:
+    if set(line) == {"-"}:
+        return line[:WIDTH]
+    return line if len(line) <= WIDTH else line[: WIDTH - 3] + "..."
+
+
+def moved(walk: Walk) -> str:
+    """The item that moves, in a word that fits a table."""
+    name = walk.plan.loaded.setup.moved_item
+    return name if len(name) <= 10 else "item"
+
+
+def verdict(walk: Walk) -> list[str]:
+    """The verdict, a paragraph each."""
+    plan = walk.plan
+    lines = []
+    for n, aside in enumerate(walk.set_aside):
+        if aside:
+            lines.append(
+                f"Set aside: {walk.names[n]}. It is beyond its limit at the start already, so the walk is not judged by it."
+            )
+    if not plan.path.stops:
+        good = [label(walk, f) for n, f in enumerate(walk.flown) if walk.sound(n)]
+        bad = [label(walk, f) for n, f in enumerate(walk.flown) if not walk.sound(n)]
+        lines.append(f"Sound: {_listed(good) or 'none'}. Not sound: {_listed(bad) or 'none'}.")
+        return lines
+    what = "CG " if plan.path.backwards else f"{plan.path.input} "
+    if walk.furthest is None:
+        start = walk.flown[0]
+        lines.append(
+            f"No step is sound: {what}{start.step.text}, where the walk starts, breaks a limit already"
+            f" ({_broken(walk, 0)}). Do not go aft; bring it forward, or say with --limit what you accept."
+            if plan.path.backwards
+            else f"No step is sound: {what}{start.step.text}, where the walk starts, breaks a limit already ({_broken(walk, 0)})."
+        )
+        return lines
+    last = walk.flown[walk.furthest]
+    judged = last.judged
+    lines.append(
+        f"{what}{last.step.text} is sound: {judged.count - judged.bad} of {judged.count} draws broke no limit, at least"
+        f" {100.0 * walk.least(walk.furthest):.0f} % at {100.0 * plan.confidence:.0f} % confidence."
+    )
+    if walk.tripped is not None:
+        lines.append(f"{what}{walk.flown[walk.tripped].step.text} is not: {_broken(walk, walk.tripped)}.")
+    else:
+        lines.append(f"No limit tripped: {plan.path.end}. What lies beyond was not looked at.")
+    lines += _advice(walk)
+    found = walk.trends()
+    if found:
+        lines.append("What goes first: " + _gone(walk, found[0]) + ".")
+        if len(found) > 1:
+            lines.append("Then: " + "; ".join(_gone(walk, trend) for trend in found[1:3]) + ".")
+    if any(limit.allowance for limit in plan.limits if limit.bound is not None):
+        lines.append(
+            f"Static margin is counted {100.0 * MODEL:.1f} % of MAC less than this model says, and time to double with the CG"
+            " that much further aft: its neutral point lies that far behind a vortex lattice's. Flights are as the"
+            " model has them."
+        )
+    return lines
+
+
+def _broken(walk: Walk, n: int) -> str:
+    judged = walk.flown[n].judged
+    nominal = [name for name, _, itself in walk.broke(n) if itself]
+    if nominal:
+        return f"even without any error it breaks {_listed(nominal)}"
+    parts = ", ".join(f"{name} {k}" for name, k, _ in walk.broke(n))
+    return f"{judged.bad} of {judged.count} draws broke a limit ({parts})"
+
+
+def _advice(walk: Walk) -> list[str]:
+    if not walk.plan.path.backwards:
+        return []
+    step, last = walk.flown[walk.advised].step, walk.flown[walk.furthest].step
+    if walk.advised == 0:
+        return [
+            f"Stay where you are: {step.text} is the furthest that leaves {RETREAT} steps and {1000.0 * IN_HAND:.0f} mm in hand."
+        ]
+    item = f" ({walk.plan.loaded.setup.moved_item} at {1000.0 * step.item:.0f} mm)" if step.item is not None else ""
+    short = last.number - step.number
+    how = "One step a flight, each flown through before the next; weigh again after each."
+    if short < 1e-6:
+        return [f"Go no further than {step.text}{item}; by its trend the first limit lies well beyond. {how}"]
+    return [
+        f"Go no further than {step.text}{item}: {short:.0f} mm short of it, because a CG is known to within"
+        f" {1000.0 * IN_HAND:.0f} mm and a sign is seen only once it is there. {how}"
+    ]
+
+
+def _gone(walk: Walk, trend: Trend) -> str:
+    limit = walk.plan.limits[trend.limit]
+    unit, per = SHORT.get(limit.measure_unit, limit.measure_unit), walk.plan.path.unit or "step"
+    text = f"{limit.name}, {number(trend.start, unit)} to {number(trend.end, unit)} {unit} left".replace("  ", " ")
+    if not walk.plan.path.unit and not walk.plan.path.stops:
+        return text
+    text += f" ({trend.slope:+.2g} {unit} per {per})".replace("  ", " ")
+    steps = walk.flown
+    reach = abs(steps[-1].step.number - steps[0].step.number)
+    near = trend.place is not None and abs(trend.place - steps[-1].step.number) < 2.0 * reach
+    return text + (f", gone at {trend.place:.0f} {per} if it goes on straight" if near else "")
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1] if names else ""
+
+
+# ---- tables by step ---------------------------------------------------------------------------------------------------------
+
+
+def headroom_tables(walk: Walk) -> str:
+    """What 19 of 20 draws still have of every limit: a row a limit, a column a step."""
+    limits = [(n, limit) for n, limit in enumerate(walk.plan.limits) if limit.bound is not None]
+    least = [flown.judged.least_headroom(walk.plan.share) for flown in walk.flown]
+
+    def block(steps: range) -> str:
+        rows = []
+        for n, limit in limits:
+            unit = limit.measure_unit
+            cells = [_room(least[s][n], walk, s, n, unit) for s in steps]
+            rows.append([limit.name + (" (aside)" if walk.set_aside[n] else ""), SHORT.get(unit, unit), *cells])
+        return table(["headroom", "", *(label(walk, walk.flown[s]) for s in steps)], rows, 2)
+
+    share = 100.0 * (1.0 - walk.plan.share)
+    note = f"Of {share:.0f} % of the draws; below 0 is beyond the limit, ! trips it, - was not taken."
+    note += " Time to double as growth: 0.69 over it."
+    return "\n\n".join([*in_blocks(len(walk.flown), block), wrapped(note)])
+
+
+def _room(value: float, walk: Walk, step: int, limit: int, unit: str) -> str:
+    flown = walk.flown[step]
+    mark = (
+        "!"
+        if flown.judged.broken[0, limit] or flown.judged.breaks[limit] > walk.plan.share * flown.judged.count
+        else ""
+    )
+    return number(value, unit) + mark
+
+
+def seen_tables(walk: Walk) -> str:
+    """What is measured at every step: the nominal flight, and half of what nine of ten draws span."""
+    rows = rows_of(walk)
+
+    def block(steps: range) -> str:
+        out = []
+        for _, manoeuvre, measure, name, unit in rows:
+            cells = [_with_spread(walk, walk.flown[s], manoeuvre, measure, unit) for s in steps]
+            out.append([name, SHORT.get(unit, unit), *cells])
+        return table(["", "", *(label(walk, walk.flown[s]) for s in steps)], out, 2)
+
+    note = (
+        "Nominal flight +- half of what nine of ten draws span. Look for the direction and the change from step to step:"
+        " sizes are the model's."
+    )
+    return "\n\n".join([*in_blocks(len(walk.flown), block), wrapped(note)])
+
+
+def _with_spread(walk: Walk, flown: Flown, manoeuvre: str, measure: str, unit: str) -> str:
+    here = seen(walk, flown, manoeuvre, measure)
+    if here.value is None or here.low is None:
+        return number(here.value, unit)
+    return f"{number(here.value, unit)}+-{number(0.5 * (here.high - here.low), unit)}"
+
+
+# ---- on the field -------------------------------------------------------------------------------------------------------------
+
+
+def field_order(walk: Walk) -> str:
+    """What to fly at every step and the signs to go back."""
+    steps = walk.flown[: walk.advised + 1]
+    places = ", ".join(label(walk, f) for f in steps[1:])
+    where = f"at each of {places} mm" if walk.advised else f"at the present {steps[0].step.text}"
+    first = f"Field order, {where}: low rates, 150 m up, nobody below; nothing else is changed."
+    lines = [wrapped(first), ""]
+    for n, check in enumerate(checks_of(walk), 1):
+        lines.append(wrapped(f"{check.title}: {check.how}. Well: {check.well}. BACK: {check.back}.", "   ", f"{n:2d} "))
+    lines += ["", wrapped(LAST)]
+    lines.append(
+        wrapped(
+            f"On any sign to go back: land, {RETREAT} steps forward (or to the start), weigh, and fly that first. Also on any"
+            " buzz of a surface: throttle off, land, do not fly it again before the cause is found."
+        )
+    )
+    return "\n".join(lines)
+
+
+# ---- documents ------------------------------------------------------------------------------------------------------------------
+
+
+def walk_document(walk: Walk, files: list[str]) -> dict[str, Any]:
+    """The JSON document of a walk."""
+    plan, path = walk.plan, walk.plan.path
+    setup = plan.loaded.setup
+    return {
+        "setup": setup.name,
+        "airframe": setup.airframe.name,
+        "way_of_flying": setup.way_of_flying,
+        "input": path.input,
+        "manoeuvres": list(plan.manoeuvres),
+        "draws": plan.draws,
+        "seed": plan.seed,
+        "pilot": plan.pilot,
+        "flights": walk.flights,
+        "share_that_may_break": quantity(100.0 * plan.share, "%"),
+        "confidence": quantity(100.0 * plan.confidence, "%"),
+        "drawn": [{"input": u.input, "kind": u.kind, "spread": quantity(u.spread, "SI")} for u in plan.errors()],
+        "limits": [_limit(limit, bool(walk.set_aside[n])) for n, limit in enumerate(plan.limits)],
+        "steps": [_step(walk, n) for n in range(len(walk.flown))],
+        "furthest_sound": _place(walk, walk.furthest),
+        "first_not_sound": _place(walk, walk.tripped),
+        "advised": _place(walk, walk.advised if path.backwards else None),
+        "end": path.end,
+        "trends": [
+            {
+                "limit": plan.limits[t.limit].name,
+                "start": quantity(t.start, plan.limits[t.limit].measure_unit),
+                "end": quantity(t.end, plan.limits[t.limit].measure_unit),
+                "slope": quantity(t.slope, f"{plan.limits[t.limit].measure_unit} per {path.unit or 'step'}"),
+                "gone_at": quantity(t.place, path.unit),
+            }
+            for t in walk.trends()
+        ],
+        "verdict": verdict(walk),
+        "field_order": [
+            {"title": c.title, "manoeuvres": list(c.manoeuvres), "how": c.how, "well": c.well, "back": c.back}
+            for c in checks_of(walk)
+        ],
+        "files": files,
+    }
+
+
+def _place(walk: Walk, n: int | None) -> dict[str, Any] | None:
+    return None if n is None else {"step": n + 1, "value": walk.flown[n].step.text}
+
+
+def _limit(limit: Limit, aside: bool) -> dict[str, Any]:
+    return {
+        "name": limit.name,
+        "manoeuvres": list(limit.manoeuvres),
+        "measure": limit.measure,
+        "side": limit.side,
+        "bound": quantity(None if limit.bound is None else limit.value, limit.measure_unit),
+        "written": limit.text,
+        "taken_off_the_measure": quantity(limit.allowance, limit.measure_unit),
+        "about": limit.about,
+        "source": limit.source,
+        "set_aside": aside,
+    }
+
+
+def _step(walk: Walk, n: int) -> dict[str, Any]:
+    flown, limits = walk.flown[n], walk.plan.limits
+    judged = flown.judged
+    least = judged.least_headroom(walk.plan.share)
+    return {
+        "value": flown.step.text,
+        "moved_item_at": quantity(None if flown.step.item is None else 1000.0 * flown.step.item, "mm"),
+        "ballast": quantity(1000.0 * flown.step.ballast, "g"),
+        "draws": judged.count,
+        "kept_all_limits": judged.count - judged.bad,
+        "at_least": quantity(100.0 * walk.least(n), "%"),
+        "sound": walk.sound(n),
+        "limits": {
+            limit.name: {
+                "nominal_headroom": quantity(judged.headroom[0, k], limit.measure_unit),
+                "headroom_of_most_draws": quantity(least[k], limit.measure_unit),
+                "draws_that_broke_it": int(judged.breaks[k]),
+                "nominal_broke_it": bool(judged.broken[0, k]),
+            }
+            for k, limit in enumerate(limits)
+        }
+        | {FLIGHT: {"draws_that_broke_it": int(judged.breaks[-1]), "nominal_broke_it": bool(judged.broken[0, -1])}},
+        "measures": {
+            f"{manoeuvre} {measure}": {
+                name: quantity(getattr(seen(walk, flown, manoeuvre, measure), name), unit)
+                for name in ("value", "low", "high")
+            }
+            for manoeuvre, measure, unit in walk.columns
+        },
+    }
+
+
+def walk_csv(walk: Walk, file: BinaryIO) -> None:
+    """A row for each step: verdict, headroom of every limit, every measure with its spread; numbers in full."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    head = [f"{walk.plan.path.input} ({walk.plan.path.unit})" if walk.plan.path.unit else walk.plan.path.input]
+    head += ["moved item (mm)", "ballast (g)", "sound", "draws", "kept all limits", "at least (%)"]
+    for limit in walk.plan.limits:
+        head += [
+            f"{limit.name}: nominal headroom ({limit.measure_unit})",
+            f"{limit.name}: headroom of most draws",
+            f"{limit.name}: broke",
+        ]
+    for manoeuvre, measure, unit in walk.columns:
+        head += [f"{manoeuvre} {measure} ({unit})", f"{manoeuvre} {measure} low", f"{manoeuvre} {measure} high"]
+    writer.writerow(head)
+    for n, flown in enumerate(walk.flown):
+        judged, least = flown.judged, flown.judged.least_headroom(walk.plan.share)
+        row = [label(walk, flown), "" if flown.step.item is None else repr(1000.0 * flown.step.item)]
+        row += [repr(1000.0 * flown.step.ballast), int(walk.sound(n)), judged.count, judged.count - judged.bad]
+        row.append(repr(100.0 * walk.least(n)))
+        for k in range(len(walk.plan.limits)):
+            row += [_full(judged.headroom[0, k]), _full(least[k]), int(judged.breaks[k])]
+        for manoeuvre, measure, _ in walk.columns:
+            here = seen(walk, flown, manoeuvre, measure)
+            row += [_full(here.value), _full(here.low), _full(here.high)]
+        writer.writerow(row)
+    file.write(text.getvalue().encode("utf-8"))
+
+
+def _full(value: float | None) -> str:
+    return "" if value is None or not math.isfinite(value) else repr(float(value))
