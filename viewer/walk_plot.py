@@ -48,7 +48,7 @@ def draw(walk: Walk, file: BinaryIO, kind: str) -> None:
             "Line and dots: nominal flight. Band: nine of ten draws. Hatched: beyond the limit. Bars: draws that kept all"
             f" limits, tick: at least so many at {100.0 * walk.plan.confidence:.0f} % confidence."
         )
-        foot = [line for text in (key, CAUTIONS) for line in textwrap.wrap(text, 125)]
+        foot = [line for text in (key, CAUTIONS) for line in textwrap.wrap(text, 150)]
         figure.supxlabel("\n".join(foot), x=0.01, ha="left", fontsize=7.5)
         figure.get_layout_engine().set(w_pad=0.08, h_pad=0.06)
         figure.savefig(file, format=kind, metadata=UNDATED[kind])
@@ -103,7 +103,7 @@ def _soundness(walk: Walk, x: np.ndarray, panel: Axes) -> None:
         panel.plot([x[n] - 0.5 * width, x[n] + 0.5 * width], [low, low], color="black", linewidth=1.6)
     panel.axhline(100.0 * (1.0 - walk.plan.share), color="black", linewidth=0.9)
     panel.set_ylim(0.0, 105.0)
-    panel.set_title("draws that kept all limits, % (x: even the nominal flight did not)")
+    panel.set_title("draws that kept all limits, % (x: nor did nominal)")
 
 
 def _limit(walk: Walk, x: np.ndarray, n: int, panel: Axes) -> None:

@@ -45,6 +45,7 @@ def walk_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--folder", metavar="FOLDER", help="keep every flight there; the same walk goes on where it stopped"
     )
+    sub.add_argument("--workers", metavar="N", help="processes that fly (default: one a core); the numbers are the same")
     sub.add_argument("--csv", metavar="FILE", help="every step as a .csv file, numbers in full")
     sub.add_argument("--plot", metavar="FILE", help="the limits over the steps as a .png, .svg or .pdf picture")
     pilot_option(sub)
@@ -90,6 +91,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
     draws = noted(lambda: read("--draws", Count(1, 10_000), options.draws, 100))
     seed = noted(lambda: read("--seed", Count(0, 999_999_999), options.seed, 1))
     share = noted(lambda: read("--share", Quantity("ratio", least="0 %", under="100 %"), options.share, 0.05))
+    workers = noted(lambda: read("--workers", Count(1, 256), options.workers, None))
     who = noted(lambda: skill(options))
     csv = noted(lambda: options.csv and check_writable("--csv", options.csv, (".csv",)))
     plot = noted(lambda: options.plot and check_writable("--plot", options.plot, (".png", ".svg", ".pdf")))
@@ -101,7 +103,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
         progress.note(f"{what}: draw {done} of about {total}, about {left // 60:.0f}:{left % 60:02.0f} left")
 
     plan = Plan(loaded, path, limits, draws, seed, share, pilot=who)
-    result = walk(plan, Path(options.folder) if options.folder else None, progress=note)
+    result = walk(plan, Path(options.folder) if options.folder else None, workers, note)
     from viewer.walk import walk_csv, walk_document, walk_text
 
     if csv:
