@@ -39,9 +39,10 @@ def opening(walk: Walk) -> str:
     if not path.backwards:
         title = f"Walking {path.input} of {setup.name} on {setup.airframe.name}"
     held = f"{len(plan.manoeuvres)} manoeuvres a step: {', '.join(plan.manoeuvres)}."
+    what = "CG, mass, throws, incidences, thrust line, gusts, the pilot's delay"
     drawn = (
-        f"Up to {plan.draws} draws of what cannot be measured exactly (CG, mass, throws, incidences, thrust line, gusts),"
-        f" the same for every step, seed {plan.seed}, pilot {plan.pilot}; {walk.flights} flights."
+        f"Up to {plan.draws} draws of what nobody knows exactly ({what}), the same for every step, seed {plan.seed}, pilot"
+        f" {plan.pilot}; {walk.flights} flights."
     )
     ends = [limit for limit in plan.limits if limit.bound is not None]
     limits = "; ".join(f"{limit.name} {limit.side} {limit.text}" for limit in ends)

@@ -20,6 +20,7 @@ import numpy as np
 import models
 import scenarios
 from models.loader import Loaded, setup_from_texts
+from scenarios.ballast import free_tray
 from scenarios.draws import Uncertain, checked, draw, mixed, off_by
 from scenarios.ensemble.columns import Column, columns_of
 from scenarios.inputs import Case, Input, inputs_of, named
@@ -148,10 +149,12 @@ def _prepared(work: Work) -> Ready:
 
 
 def cases_of(work: Work, index: int) -> list[Case]:
-    """What a draw flies: a case for every manoeuvre."""
+    """What a draw flies: a case for every manoeuvre.  A CG is off because it was measured badly, not because the moved
+    item stands elsewhere: its tray does not bound the draws."""
     ready = prepare(work)
-    errors = work.errors(index)
-    setup = off_by(replace(ready.cases[0], manoeuvre=None), errors, ready.inputs).setup
+    errors, setup = work.errors(index), ready.cases[0].setup
+    if errors:
+        setup = off_by(Case(free_tray(setup)), errors, ready.inputs).setup
     in_flight = {name: amount for name, amount in errors.items() if ready.inputs[name].in_flight}
     return [off_by(replace(case, setup=setup), in_flight, ready.inputs) for case in ready.cases]
 

@@ -28,6 +28,7 @@ from scenarios.walk.verdict import CONFIDENCE, FLIGHT, SHARE, Judged, Trend, at_
 SCREENING = 20
 RETREAT = 2  # steps gone back on a sign (common practice, no source)
 IN_HAND = 0.004  # m, two standard deviations of a measured CG
+HAND = 0.04  # s, one standard deviation of a pilot's delay from day to day (common practice, no source)
 BEYOND = 1  # steps past the first that trips which are still shown
 AHEAD = 4  # steps that are flown nominally at a time
 
@@ -52,11 +53,15 @@ class Plan:
         return manoeuvres_of(self.limits)
 
     def errors(self) -> tuple[Uncertain, ...]:
-        """What is drawn: what cannot be measured exactly, and the gusts of the flights that have any."""
+        """What is drawn: what cannot be measured exactly, the gusts of the flights that have any, the pilot's delay."""
         if self.uncertain is not None:
             return self.uncertain
-        measured = tuple(u for u in uncertain_of(self.loaded.setup))
-        return (*measured, Uncertain("turbulence seed", "uniform", 0.0), Uncertain("wind direction", "uniform", np.pi))
+        return (
+            *uncertain_of(self.loaded.setup),
+            Uncertain("turbulence seed", "uniform", 0.0),
+            Uncertain("wind direction", "uniform", math.pi),
+            Uncertain("pilot delay", "normal", HAND),
+        )
 
     def works(self) -> list[Work]:
         """The work of every step."""

@@ -45,7 +45,9 @@ def walk_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--folder", metavar="FOLDER", help="keep every flight there; the same walk goes on where it stopped"
     )
-    sub.add_argument("--workers", metavar="N", help="processes that fly (default: one a core); the numbers are the same")
+    sub.add_argument(
+        "--workers", metavar="N", help="processes that fly (default: one a core); the numbers are the same"
+    )
     sub.add_argument("--csv", metavar="FILE", help="every step as a .csv file, numbers in full")
     sub.add_argument("--plot", metavar="FILE", help="the limits over the steps as a .png, .svg or .pdf picture")
     pilot_option(sub)
