@@ -37,7 +37,7 @@ def opening(walk: Walk) -> str:
     setup = plan.loaded.setup
     title = f"Walking the CG of {setup.name} on {setup.airframe.name} aft"
     if not path.backwards:
-        title = f"Walking {path.input} of {setup.name} on {setup.airframe.name}"
+        title = f"Walking {name_of(walk)} of {setup.name} on {setup.airframe.name}"
     held = f"{len(plan.manoeuvres)} manoeuvres a step: {', '.join(plan.manoeuvres)}."
     what = "CG, mass, throws, incidences, thrust line, gusts, the pilot's delay"
     drawn = (
@@ -53,6 +53,11 @@ def opening(walk: Walk) -> str:
     return "\n".join(lines)
 
 
+def name_of(walk: Walk) -> str:
+    """What is walked, as a pilot calls it."""
+    return "CG" if walk.plan.path.input == "cg" else walk.plan.path.input
+
+
 def label(walk: Walk, flown: Flown) -> str:
     """A step as it heads a column."""
     return flown.step.text.removesuffix(walk.plan.path.unit).strip() if walk.plan.path.unit else flown.step.text
@@ -63,8 +68,7 @@ def steps_table(walk: Walk) -> str:
     path = walk.plan.path
     items = any(f.step.item is not None for f in walk.flown)
     ballast = any(f.step.ballast for f in walk.flown)
-    head = [f"{path.input}, {path.unit}" if path.unit else path.input]
-    head = ["CG, mm"] if path.backwards else head
+    head = [f"{name_of(walk)}, {path.unit}" if path.unit else name_of(walk)]
     head += [f"{moved(walk)}, mm"] * items + ["ballast, g"] * ballast
     rows = []
     for n, flown in enumerate(walk.flown):
@@ -107,11 +111,11 @@ def verdict(walk: Walk) -> list[str]:
                 f"Set aside: {walk.names[n]}. It is beyond its limit at the start already, so the walk is not judged by it."
             )
     if not plan.path.stops:
-        good = [label(walk, f) for n, f in enumerate(walk.flown) if walk.sound(n)]
-        bad = [label(walk, f) for n, f in enumerate(walk.flown) if not walk.sound(n)]
+        good = [f.step.text for n, f in enumerate(walk.flown) if walk.sound(n)]
+        bad = [f.step.text for n, f in enumerate(walk.flown) if not walk.sound(n)]
         lines.append(f"Sound: {_listed(good) or 'none'}. Not sound: {_listed(bad) or 'none'}.")
         return lines
-    what = "CG " if plan.path.backwards else f"{plan.path.input} "
+    what = f"{name_of(walk)} "
     if walk.furthest is None:
         start = walk.flown[0]
         lines.append(

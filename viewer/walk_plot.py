@@ -15,7 +15,7 @@ from scenarios.walk.limits import MOST, WITHIN, Limit
 from scenarios.walk.verdict import at_least
 from scenarios.walk.walking import Walk
 from viewer.map_plot import STYLE, UNDATED
-from viewer.walk import SHORT, label
+from viewer.walk import SHORT, label, name_of
 from viewer.words import CAUTIONS
 
 WIDE, TALL = 8.3, 1.75  # in: the page, a row of panels
@@ -60,8 +60,7 @@ def _places(walk: Walk) -> np.ndarray:
 
 def _axis_name(walk: Walk) -> str:
     path = walk.plan.path
-    name = "CG" if path.input == "cg" else path.input
-    return f"{name}, {path.unit}" if path.unit else name
+    return f"{name_of(walk)}, {path.unit}" if path.unit else name_of(walk)
 
 
 def _marks(walk: Walk, x: np.ndarray, panel: Axes, words: bool) -> None:
