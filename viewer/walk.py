@@ -11,7 +11,7 @@ from scenarios.accuracy import MODEL
 from scenarios.walk.field import LAST, checks_of, rows_of, seen
 from scenarios.walk.limits import Limit
 from scenarios.walk.verdict import FLIGHT, Trend
-from scenarios.walk.walking import IN_HAND, RETREAT, Flown, Walk
+from scenarios.walk.walking import IN_HAND, RETREAT, Broke, Flown, Walk
 from viewer.documents import quantity
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 
@@ -78,10 +78,10 @@ def steps_table(walk: Walk) -> str:
         judged = flown.judged
         broke = walk.broke(n)
         if judged.broken[0].any():
-            told = ["no", "", "", f"{_listed([name for name, _, itself in broke if itself][:2])}, nominally"]
+            told = ["no", "", "", f"{_listed([b.limit for b in broke if b.nominal][:2])}, nominally"]
         else:
             kept = f"{judged.count - judged.bad} of {judged.count}"
-            words = ", ".join(f"{name} {k}" for name, k, _ in broke[:2]) + (", ..." if len(broke) > 2 else "")
+            words = ", ".join(f"{b.limit} {b.draws}" for b in broke[:2]) + (", ..." if len(broke) > 2 else "")
             told = ["yes" if walk.sound(n) else "no", kept, f"{100.0 * walk.least(n):.0f}", words or "-"]
         rows.append([*row, *told])
     grid = [line.rstrip() for line in table([*head, "sound", "kept all", "least %*", "broke"], rows).split("\n")]
@@ -151,12 +151,16 @@ def verdict(walk: Walk) -> list[str]:
 
 
 def _broken(walk: Walk, n: int) -> str:
-    judged = walk.flown[n].judged
-    nominal = [name for name, _, itself in walk.broke(n) if itself]
+    judged, broke = walk.flown[n].judged, walk.broke(n)
+    nominal = [b.limit + _why(b) for b in broke if b.nominal]
     if nominal:
         return f"even without any error it breaks {_listed(nominal)}"
-    parts = ", ".join(f"{name} {k}" for name, k, _ in walk.broke(n))
+    parts = ", ".join(f"{b.limit} {b.draws}{_why(b)}" for b in broke)
     return f"{judged.bad} of {judged.count} draws broke a limit ({parts})"
+
+
+def _why(broke: Broke) -> str:
+    return f", {broke.why}" if broke.why else ""
 
 
 def _advice(walk: Walk) -> list[str]:
@@ -355,6 +359,7 @@ def _step(walk: Walk, n: int) -> dict[str, Any]:
                 "nominal_headroom": quantity(judged.headroom[0, k], limit.measure_unit),
                 "headroom_of_most_draws": quantity(least[k], limit.measure_unit),
                 "draws_that_broke_it": int(judged.breaks[k]),
+                "why_not_measured": next((b.why for b in walk.broke(n) if b.limit == limit.name), ""),
                 "nominal_broke_it": bool(judged.broken[0, k]),
             }
             for k, limit in enumerate(limits)

@@ -18,12 +18,12 @@ import numpy as np
 
 from models.loader import Loaded
 from scenarios.draws import Uncertain, uncertain_of
-from scenarios.ensemble import Work, prepare
+from scenarios.ensemble import ENDED, Work, prepare
 from scenarios.manoeuvres import load_manoeuvre
 from scenarios.walk.flying import Flights
 from scenarios.walk.limits import Limit, manoeuvres_of
 from scenarios.walk.steps import Path, Step
-from scenarios.walk.verdict import CONFIDENCE, FLIGHT, SHARE, Judged, Trend, at_least, judge, trends
+from scenarios.walk.verdict import CONFIDENCE, FLIGHT, SAFE_ENDINGS, SHARE, Judged, Trend, at_least, judge, trends
 
 SCREENING = 20
 RETREAT = 2  # steps gone back on a sign (common practice, no source)
@@ -96,6 +96,17 @@ class Flown:
 
 
 @dataclass(frozen=True)
+class Broke:
+    """A limit that was broken at a step: by how many `draws`, whether by the `nominal` flight, and `why` it could not be
+    measured in the first of them where that was it ("" where it was measured and beyond)."""
+
+    limit: str
+    draws: int
+    nominal: bool
+    why: str
+
+
+@dataclass(frozen=True)
 class Walk:
     """`flown` steps, `columns` (manoeuvre, measure, unit), `names` of the limits, those `set_aside` as broken from the start.
 
@@ -122,11 +133,40 @@ class Walk:
         judged = self.flown[n].judged
         return at_least(judged.count - judged.bad, judged.count, self.plan.confidence) if judged.count else 0.0
 
-    def broke(self, n: int) -> list[tuple[str, int, bool]]:
-        """(limit, draws that broke it, whether the nominal flight did) of a step, the most broken first."""
-        judged = self.flown[n].judged
-        found = [(name, int(k), bool(b)) for name, k, b in zip(self.names, judged.breaks, judged.broken[0]) if k or b]
-        return sorted(found, key=lambda each: (-each[2], -each[1]))
+    def broke(self, n: int) -> list[Broke]:
+        """Which limits a step broke, the nominally broken and the most broken first."""
+        flown = self.flown[n]
+        judged, found = flown.judged, []
+        for k, name in enumerate(self.names):
+            if not judged.broken[:, k].any():
+                continue
+            untaken = (
+                judged.broken[:, k] if k == len(self.plan.limits) else judged.broken[:, k] & self._untaken(flown, k)
+            )
+            first = int(np.argmax(untaken)) if untaken.any() else None
+            why = "" if first is None else self._why(flown, k, first)
+            found.append(Broke(name, int(judged.breaks[k]), bool(judged.broken[0, k]), why))
+        return sorted(found, key=lambda each: (-each.nominal, -each.draws))
+
+    def _untaken(self, flown: Flown, k: int) -> np.ndarray:
+        """Which draws broke limit `k` because a measure of it was not taken."""
+        at = self._columns_of(k)
+        room = self.plan.limits[k].headroom(flown.values[:, at])
+        return ~(room < 0.0).any(axis=1)
+
+    def _columns_of(self, k: int) -> list[int]:
+        limit = self.plan.limits[k]
+        pairs = [(manoeuvre, measure) for manoeuvre, measure, _ in self.columns]
+        return [pairs.index((manoeuvre, limit.measure)) for manoeuvre in limit.manoeuvres]
+
+    def _why(self, flown: Flown, k: int, draw: int) -> str:
+        """Why a measure of limit `k` was not taken in a draw, or how its flights ended."""
+        if k == len(self.plan.limits):
+            endings = [ENDED[code] for code in flown.endings[draw]]
+            found = [f"{name}: {end}" for name, end in zip(self.plan.manoeuvres, endings) if end not in SAFE_ENDINGS]
+            return found[0] if found else ""
+        reasons = [flown.reasons[draw][at] for at in self._columns_of(k)]
+        return next((r for r in reasons if r and not r.startswith(self.plan.limits[k].harmless or "\0")), "")
 
     @property
     def advised(self) -> int | None:

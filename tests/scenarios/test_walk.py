@@ -153,7 +153,7 @@ def test_growth_with_the_cg_further_aft_is_the_growth_there():
     flown = fly_manoeuvre(load_setup("precision"), load_manoeuvre("dive-test")[0])
     taken = {t.measure.name: t.value for t in take_measures(flown)}
     there = flyable(free_tray(replace(flown.setup, cg=(flown.plane.cg_station + MODEL * flown.plane.mac, "m"))))
-    expected = fastest_growth(own_modes(there, level_trim(there, 25.0, 150.0))[0])
+    expected = fastest_growth(own_modes(there, level_trim(there, 25.0, flown.manoeuvre.start.height))[0])
     assert taken["pitch_growth_aft"] == pytest.approx(expected, rel=1e-9)
 
 
