@@ -25,7 +25,7 @@ from scenarios.sticks import set_trims, sticks_for
 from scenarios.walk import flying, walking
 from scenarios.walk.limits import NAMES, limits_of, with_limits
 from scenarios.walk.steps import general, rearward, with_line
-from scenarios.walk.verdict import Judged
+from scenarios.walk.verdict import Judged, judge
 from scenarios.walk.walking import Plan, walk
 from sim import layout as L
 from sim.flight import fly
@@ -265,6 +265,20 @@ def test_what_is_advised_leaves_room_to_go_back(margins):
     fine = walk(planned(by="1 mm", to="169 mm", bound="8 %", uncertain=()), workers=1)
     short = fine.flown[fine.furthest].step.number - fine.flown[fine.advised].step.number
     assert short == pytest.approx(4.0)
+
+
+def test_what_could_not_be_measured_is_told_from_what_was_beyond(margins):
+    step = margins.flown[0]
+    at = column(margins, "dive-test", "stick_fixed_margin")
+    values, reasons = step.values[[0, 0, 0, 0]].copy(), [[""] * len(margins.columns) for _ in range(4)]
+    values[1, at], values[2, at], reasons[2][at] = 6.0, math.nan, "not measured: a reason"
+    endings = np.full((4, 2), ENDED.index("completed"))
+    endings[3, 0] = ENDED.index("lost control")
+    pairs = [(manoeuvre, measure) for manoeuvre, measure, _ in margins.columns]
+    judged = judge(margins.plan.limits, pairs, values, endings, reasons)
+    found = replace(margins, flown=(walking.Flown(step.step, judged, values, endings, reasons),)).broke(0)
+    assert [(b.limit, b.draws, b.nominal) for b in found] == [("static margin", 2, False), ("flight", 1, False)]
+    assert found[0].why == "not measured: a reason" and found[1].why == "level-trim: lost control"
 
 
 # ---- steps ------------------------------------------------------------------------------------------------------------------------

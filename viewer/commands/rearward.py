@@ -106,7 +106,8 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
 
     plan = Plan(loaded, path, limits, draws, seed, share, pilot=who)
     result = walk(plan, Path(options.folder) if options.folder else None, workers, note)
-    from viewer.walk import walk_csv, walk_document, walk_text
+    from viewer.walk import walk_text
+    from viewer.walk_documents import walk_csv, walk_document
 
     if csv:
         write_whole("--csv", csv, lambda file: walk_csv(result, file))
