@@ -253,3 +253,10 @@ def test_fly_in_wind_says_what_it_takes_to_fly_it_again(upline, manoeuvre):
     assert "wind: 5.0 m/s from 270 deg at 10 m; turbulence of 7.7 m/s at 20 ft, seed 7;" in out
     assert max(map(len, out.splitlines())) <= 80
     assert document(upline("fly", path, "--setup", "precision", "--json"))["seed"] == 7
+
+
+def test_warm_up_says_where_the_kernels_are(upline):
+    code, out, err = upline("warm-up", "--json")
+    assert code == 0 and err == ""
+    found = json.loads(out)
+    assert found["seconds"]["unit"] == "s" and "kernels-" in found["folder"]

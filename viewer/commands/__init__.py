@@ -25,6 +25,7 @@ from viewer.commands import (
     schema,
     study,
     walk,
+    warm_up,
 )
 
 COMMANDS: dict[str, ModuleType] = {
@@ -43,4 +44,5 @@ COMMANDS: dict[str, ModuleType] = {
     "cures": cures,
     "map": map_,
     "schema": schema,
+    "warm-up": warm_up,
 }
