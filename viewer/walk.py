@@ -8,7 +8,7 @@ from scenarios.walk.verdict import Trend
 from scenarios.walk.walking import IN_HAND, RETREAT, Broke, Flown, Walk
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 
-SHORT = {"% of MAC": "%", "deg/s per deg": "deg/s/deg"}
+SHORT = {"deg/s per deg": "deg/s/deg"}
 
 
 def walk_text(walk: Walk) -> str:

@@ -23,7 +23,7 @@ MARGIN = "definition: Nelson, Flight Stability and Automatic Control, chapter 2 
 GROWTH = "definition: MIL-F-8785C, 3.2.1.1 (from memory)"
 
 
-@measure("% of MAC", "neutral point behind the CG, stick fixed, power off, at the level trim", (), "stable",
+@measure("%", "neutral point behind the CG in MAC, stick fixed, power off, at the level trim", (), "stable",
          "unstable", source=MARGIN)  # fmt: skip
 def stick_fixed_margin(flown: Flown) -> float:
     return 100.0 * pitch_stability(_still(flown), flown.level).static_margin

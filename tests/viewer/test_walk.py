@@ -48,7 +48,7 @@ def test_json_and_csv_hold_the_same_numbers(upline, kept, tmp_path):
     for row, step in zip(rows, document["steps"]):
         assert float(row["cg (mm)"]) == float(step["value"].removesuffix(" mm"))
         margin = step["measures"]["dive-test stick_fixed_margin"]["value"]
-        assert float(row["dive-test stick_fixed_margin (% of MAC)"]) == margin["value"] and margin["unit"] == "% of MAC"
+        assert float(row["dive-test stick_fixed_margin (%)"]) == margin["value"] and margin["unit"] == "%"
         assert int(row["sound"]) == step["sound"] and int(row["draws"]) == step["draws"]
         assert float(row["moved item (mm)"]) == step["moved_item_at"]["value"]
     assert document["furthest_sound"]["value"] == "170.9 mm" and document["first_not_sound"]["step"] == 4
