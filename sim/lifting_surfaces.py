@@ -267,7 +267,7 @@ def _place_influence(nodes, bound_nodes, chain_of_node, cores, model) -> None:
     chord, chain = model[L.CHORD : L.CHORD + n], model[L.SURFACE : L.SURFACE + n]
     own = chain == chain_of_node[:, None]
     off = meeting - nodes[:, None]
-    reach = np.sqrt((off * off).sum(axis=2))
+    reach = np.sqrt(_dot(off, off))
     core = np.where(own, NEAR_CORE, cores[:, None])
     for block, values in (
         (L.REACH, reach),
@@ -283,7 +283,7 @@ def _place_influence(nodes, bound_nodes, chain_of_node, cores, model) -> None:
     # the normal points up where an endless vortex gives downwash
     velocity[np.arange(n), np.arange(n)] += normal / (math.pi * chord)[:, None]
     for block, along in ((L.BOUND_F, forward), (L.BOUND_N, normal)):
-        model[block : block + L.PAD * L.PAD].reshape(L.PAD, L.PAD)[:n, :n] = (velocity * along).sum(axis=2)
+        model[block : block + L.PAD * L.PAD].reshape(L.PAD, L.PAD)[:n, :n] = _dot(velocity, along)
 
 
 def _cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
@@ -294,21 +294,26 @@ def _cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     return out
 
 
+def _dot(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Scalar products over the last axis."""
+    return a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2]
+
+
 def _leg(points: np.ndarray, start: np.ndarray, end: np.ndarray, core) -> np.ndarray:
     """Velocity (m, n, 3) at `points` (n, 3) from straight vortices of unit circulation (Biot and Savart), `start` and `end`
     (m, 3), with a `core` (m, n)."""
     a, b, leg = points - start[:, None], points - end[:, None], (end - start)[:, None]
     across = _cross(a, b)
-    size = (across * across).sum(axis=2) + np.asarray(core) ** 2 * (leg * leg).sum(axis=2)
-    turn = a / np.sqrt((a * a).sum(axis=2))[..., None] - b / np.sqrt((b * b).sum(axis=2))[..., None]
-    return across * ((turn * leg).sum(axis=2) / size / (4.0 * math.pi))[..., None]
+    size = _dot(across, across) + np.asarray(core) ** 2 * _dot(leg, leg)
+    turn = _dot(a, leg) / np.sqrt(_dot(a, a)) - _dot(b, leg) / np.sqrt(_dot(b, b))
+    return across * (turn / size / (4.0 * math.pi))[..., None]
 
 
 def _endless_leg(points: np.ndarray, start: np.ndarray, along: np.ndarray) -> np.ndarray:
     """Velocity (m, n, 3) at `points` (n, 3) from half-infinite vortices of unit circulation that leave `start` (m, 3) along a
     unit vector."""
     a = points - start[:, None]
-    reach = np.sqrt((a * a).sum(axis=2))
+    reach = np.sqrt(_dot(a, a))
     return _cross(along, a) / (reach * (reach - a @ along) * 4.0 * math.pi)[..., None]
 
 
