@@ -79,7 +79,11 @@ def steps_table(walk: Walk) -> str:
         rows.append([*row, *told])
     grid = [line.rstrip() for line in table([*head, "sound", "kept all", "least %*", "broke"], rows).split("\n")]
     note = f"* kept by at least so many of all draws like these, at {100.0 * walk.plan.confidence:.0f} % confidence"
-    return "\n".join([*(_cut(line) for line in grid), wrapped(note)])
+    notes = [wrapped(note)]
+    if items:
+        where = f"{moved(walk)}: where the {walk.plan.loaded.setup.moved_item} sits, behind the wing root leading edge"
+        notes.append(wrapped(where))
+    return "\n".join([*(_cut(line) for line in grid), *notes])
 
 
 def _cut(line: str) -> str:

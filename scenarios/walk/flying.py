@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 
 from models.errors import UserError, printable
-from scenarios.ensemble import Row, Work, fly_draw
+from scenarios.ensemble import Row, Stopped, Work, fly_draw
+from scenarios.ensemble.local import cores
 
 CHUNK = 5  # draws of one work that a worker flies before it tells
 
@@ -21,13 +24,18 @@ def _fly(work: Work, indices: tuple[int, ...]) -> list[Row]:
     return [fly_draw(work, index) for index in indices]
 
 
+def _heedless() -> None:
+    """Ctrl-C is for the process that asks."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
 class Flights:
     """Rows by (key of the work, index of the draw).  A context: leaving it ends the workers."""
 
     def __init__(self, folder: Path | None = None, workers: int | None = None):
         self.rows: dict[tuple[str, int], Row] = {}
         self.folder = folder
-        self.workers = workers or os.cpu_count() or 1
+        self.workers = workers or cores()
         self.pool: ProcessPoolExecutor | None = None
         if folder is not None:
             self._read()
@@ -49,18 +57,27 @@ class Flights:
         for work, indices in wanted:
             left = [index for index in indices if (work.key, index) not in self.rows]
             chunks += [(work, tuple(left[n : n + CHUNK])) for n in range(0, len(left), CHUNK)]
-        if self.workers == 1 or len(chunks) == 0:
-            for work, indices in chunks:
-                self._keep(work, indices, _fly(work, indices))
-                tell(len(indices))
-            return
-        if self.pool is None:
-            self.pool = ProcessPoolExecutor(self.workers, mp_context=get_context("spawn"))
-        waiting = {self.pool.submit(_fly, work, indices): (work, indices) for work, indices in chunks}
-        for done in as_completed(waiting):
-            work, indices = waiting[done]
-            self._keep(work, indices, done.result())
+        while chunks and (self.workers == 1 or self.pool is None):
+            work, indices = chunks.pop(0)
+            self._keep(work, indices, _fly(work, indices))
             tell(len(indices))
+            if self.workers > 1:  # what had to be compiled is compiled now, once for all of them
+                self.pool = ProcessPoolExecutor(self.workers, get_context("spawn"), _heedless)
+        if not chunks:
+            return
+        waiting = {self.pool.submit(_fly, work, indices): (work, indices) for work, indices in chunks}
+        try:
+            for done in as_completed(waiting):
+                work, indices = waiting[done]
+                self._keep(work, indices, done.result())
+                tell(len(indices))
+        except BrokenProcessPool:
+            kept = (
+                "what was flown is in the folder"
+                if self.folder
+                else "with --folder what was flown would have been kept"
+            )
+            raise Stopped(f"a process that flew ended before its time; {kept}; try: --workers 1") from None
 
     def of(self, work: Work, count: int) -> tuple[np.ndarray, np.ndarray, list[tuple[str, ...]]]:
         """Values (draws, columns), endings (draws, manoeuvres) and reasons of the nominal flight and `count` draws."""

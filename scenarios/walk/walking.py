@@ -16,10 +16,11 @@ from pathlib import Path as FilePath
 
 import numpy as np
 
-from models.loader import Loaded
+from models.loader import Loaded, setup_from_texts
 from scenarios.draws import Uncertain, uncertain_of
 from scenarios.ensemble import ENDED, Work, prepare
-from scenarios.manoeuvres import load_manoeuvre
+from scenarios.inputs import Case, inputs_of, with_inputs
+from scenarios.manoeuvres import flyable, load_manoeuvre
 from scenarios.walk.flying import Flights
 from scenarios.walk.limits import Limit, manoeuvres_of
 from scenarios.walk.steps import Path, Step
@@ -62,6 +63,16 @@ class Plan:
             Uncertain("wind direction", "uniform", math.pi),
             Uncertain("pilot delay", "normal", HAND),
         )
+
+    def check(self) -> None:
+        """Build every step, so that one that cannot be is told before anything flies.  Raises `UserError`."""
+        known = inputs_of(self.loaded.setup)
+        for step in self.path.steps:
+            setup = self.loaded.setup
+            if step.setup_text:
+                setup = setup_from_texts({**self.loaded.texts, "setup": step.setup_text})
+            values = [(known[name], known[name].read(text)) for name, text in step.fixed]
+            flyable(with_inputs(Case(setup), values).setup)
 
     def works(self) -> list[Work]:
         """The work of every step."""
@@ -221,6 +232,7 @@ class _Walker:
 
     def __init__(self, plan: Plan, flights: Flights, progress: Progress):
         self.plan, self.flights, self.progress = plan, flights, progress
+        plan.check()
         self.works = plan.works()
         found = prepare(self.works[0]).columns
         self.columns = tuple((c.manoeuvre, c.measure, c.unit) for c in found)
