@@ -5,7 +5,8 @@ from __future__ import annotations
 from scenarios.accuracy import MODEL
 from scenarios.walk.field import LAST, checks_of, rows_of, seen
 from scenarios.walk.verdict import Trend
-from scenarios.walk.walking import IN_HAND, RETREAT, Broke, Flown, Walk
+from scenarios.walk.walking import IN_HAND, RETREAT, SCREENING, Broke, Flown, Walk
+from sim.build import mean_aerodynamic_chord
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 
 SHORT = {"deg/s per deg": "deg/s/deg"}
@@ -81,8 +82,11 @@ def steps_table(walk: Walk) -> str:
     note = f"* kept by at least so many of all draws like these, at {100.0 * walk.plan.confidence:.0f} % confidence"
     notes = [wrapped(note)]
     if items:
-        where = f"{moved(walk)}: where the {walk.plan.loaded.setup.moved_item} sits, behind the wing root leading edge"
+        where = f"{moved(walk)}: place of the {walk.plan.loaded.setup.moved_item} behind the wing root leading edge"
         notes.append(wrapped(where))
+    if walk.plan.path.stops and SCREENING < walk.plan.draws:
+        few = f"{SCREENING} draws where none of them broke a limit; all {walk.plan.draws} where any did, and at the furthest"
+        notes.append(wrapped(f"{few} sound step; none where the nominal flight breaks one already"))
     return "\n".join([*(_cut(line) for line in grid), *notes])
 
 
@@ -140,11 +144,16 @@ def verdict(walk: Walk) -> list[str]:
             lines.append("Then: " + "; ".join(_gone(walk, trend) for trend in found[1:3]) + ".")
     if any(limit.allowance for limit in plan.limits if limit.bound is not None):
         lines.append(
-            f"Static margin is counted {100.0 * MODEL:.1f} % of MAC less than this model says, and time to double with the CG"
-            " that much further aft: its neutral point lies that far behind a vortex lattice's. Flights are as the"
-            " model has them."
+            f"Static margin is counted {100.0 * MODEL:.1f} % of MAC ({1000.0 * MODEL * _chord(walk):.0f} mm of CG) less than this"
+            " model says, and time to double with the CG that much further aft: its neutral point lies that far behind a"
+            " vortex lattice's. Flights are as the model has them."
         )
     return lines
+
+
+def _chord(walk: Walk) -> float:
+    wing = next(s for s in walk.plan.loaded.setup.airframe.surfaces if s.name == "wing")
+    return mean_aerodynamic_chord(wing)[0]
 
 
 def _broken(walk: Walk, n: int) -> str:
@@ -165,9 +174,9 @@ def _advice(walk: Walk) -> list[str]:
         return []
     step, last = walk.flown[walk.advised].step, walk.flown[walk.furthest].step
     if walk.advised == 0:
-        return [
-            f"Stay where you are: {step.text} is the furthest that leaves {RETREAT} steps and {1000.0 * IN_HAND:.0f} mm in hand."
-        ]
+        left = f"{last.number - step.number:.0f} mm are left before the first limit"
+        what = "this CG is as far aft as these limits go" if walk.furthest == 0 else f"only {left}"
+        return [f"Stay where you are: {what}, and {RETREAT} steps and {1000.0 * IN_HAND:.0f} mm are wanted in hand."]
     item = f" ({walk.plan.loaded.setup.moved_item} at {1000.0 * step.item:.0f} mm)" if step.item is not None else ""
     short = last.number - step.number
     how = "One step a flight, each flown through before the next; weigh again after each."
@@ -214,7 +223,7 @@ def headroom_tables(walk: Walk) -> str:
 
     share = 100.0 * (1.0 - walk.plan.share)
     note = f"Of {share:.0f} % of the draws; below 0 is beyond the limit, ! trips it, - was not taken."
-    note += " Time to double as growth: 0.69 over it."
+    note += " Of a step without draws, the nominal flight's. Time to double as growth: 0.69 over it."
     return "\n\n".join([*in_blocks(len(walk.flown), block), wrapped(note)])
 
 
@@ -260,7 +269,8 @@ def field_order(walk: Walk) -> str:
     """What to fly at every step and the signs to go back."""
     steps = walk.flown[: walk.advised + 1]
     places = ", ".join(label(walk, f) for f in steps[1:])
-    where = f"at each of {places} mm" if walk.advised else f"at the present {steps[0].step.text}"
+    each = f"at each of {places} mm" if walk.advised > 1 else f"at {places} mm"
+    where = each if walk.advised else f"at the present {steps[0].step.text}"
     first = f"Field order, {where}: low rates, 150 m up, nobody below; nothing else is changed."
     lines = [wrapped(first), ""]
     for n, check in enumerate(checks_of(walk), 1):
