@@ -166,7 +166,7 @@ def _broken(walk: Walk, n: int) -> str:
 
 
 def _why(broke: Broke) -> str:
-    return f", {broke.why}" if broke.why else ""
+    return ", " + ": ".join(broke.why.split(": ")[:2]) if broke.why else ""
 
 
 def _advice(walk: Walk) -> list[str]:
