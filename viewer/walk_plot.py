@@ -42,7 +42,7 @@ def draw(walk: Walk, file: BinaryIO, kind: str) -> None:
                 panel.tick_params(labelbottom=True)
         setup = walk.plan.loaded.setup
         figure.suptitle(
-            f"{_axis_name(walk)} of {setup.name} on {setup.airframe.name}", x=0.01, ha="left", fontsize=11.5
+            f"Walking {name_of(walk)}: {setup.name} on {setup.airframe.name}", x=0.01, ha="left", fontsize=11.5
         )
         key = (
             "Line and dots: nominal flight. Band: nine of ten draws. Hatched: beyond the limit. Bars: draws that kept all"

@@ -34,7 +34,7 @@ def test_the_walk_in_words(upline, kept):
     assert "CG 170.9 mm is sound: 3 of 3 draws broke no limit, at least 37 % at 95 % confidence." in flat
     assert "CG 176.9 mm is not:" in flat
     assert "Stay where you are: only 12 mm are left before the first limit" in flat  # just the two steps back
-    assert "What goes first: static margin" in flat and "3.3 % of MAC less than this model says" in flat
+    assert "What goes first: static margin" in flat and "3.3 % of MAC (13 mm of CG) less than this model says" in flat
     assert "Dive test: trimmed at cruise" in flat and "BACK: it tucks under" in flat and "Stalls:" not in flat
     assert "battery, mm" in out and "-133" in out
     assert "Switched off: time to double, corrections" in flat and "clears nothing to fly" in flat
