@@ -9,6 +9,7 @@ from scenarios.walk.walking import IN_HAND, RETREAT, SCREENING, Broke, Flown, Wa
 from sim.build import mean_aerodynamic_chord
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 
+STEADY = 0.98  # of the headroom of the start: what keeps more goes nowhere
 SHORT = {"deg/s per deg": "deg/s/deg"}
 
 
@@ -65,6 +66,7 @@ def steps_table(walk: Walk) -> str:
     head = [f"{name_of(walk)}, {path.unit}" if path.unit else name_of(walk)]
     head += [f"{moved(walk)}, mm"] * items + ["ballast, g"] * ballast
     rows = []
+    said = []
     for n, flown in enumerate(walk.flown):
         row = [label(walk, flown)]
         row += ["-" if flown.step.item is None else f"{1000.0 * flown.step.item:.0f}"] * items
@@ -72,13 +74,16 @@ def steps_table(walk: Walk) -> str:
         judged = flown.judged
         broke = walk.broke(n)
         if judged.broken[0].any():
-            told = ["no", "", "", f"{_listed([b.limit for b in broke if b.nominal][:2])}, nominally"]
+            told, words = ["no", "", ""], f"nominally {_few([b.limit for b in broke if b.nominal])}"
         else:
-            kept = f"{judged.count - judged.bad} of {judged.count}"
-            words = ", ".join(f"{b.limit} {b.draws}" for b in broke[:2]) + (", ..." if len(broke) > 2 else "")
-            told = ["yes" if walk.sound(n) else "no", kept, f"{100.0 * walk.least(n):.0f}", words or "-"]
+            told = ["yes" if walk.sound(n) else "no", f"{judged.count - judged.bad} of {judged.count}"]
+            told, words = [*told, f"{100.0 * walk.least(n):.0f}"], _few([f"{b.limit} {b.draws}" for b in broke]) or "-"
         rows.append([*row, *told])
-    grid = [line.rstrip() for line in table([*head, "sound", "kept all", "least %*", "broke"], rows).split("\n")]
+        said.append(words)
+    grid = table([*head, "sound", "kept all", "least %*"], rows).split("\n")
+    wide = max(map(len, grid))
+    words = ["broke", "-" * max(map(len, ("broke", *said))), *said]
+    grid = [f"{line.ljust(wide)}{'--' if set(line) == {'-'} else '  '}{word}" for line, word in zip(grid, words)]
     note = f"* kept by at least so many of all draws like these, at {100.0 * walk.plan.confidence:.0f} % confidence"
     notes = [wrapped(note)]
     if items:
@@ -94,6 +99,11 @@ def _cut(line: str) -> str:
     if set(line) == {"-"}:
         return line[:WIDTH]
     return line if len(line) <= WIDTH else line[: WIDTH - 3] + "..."
+
+
+def _few(names: list[str], most: int = 2) -> str:
+    """The first of `names`, and how many there are besides."""
+    return _listed(names) if len(names) <= most else f"{', '.join(names[:most])} and {len(names) - most} more"
 
 
 def moved(walk: Walk) -> str:
@@ -115,6 +125,7 @@ def verdict(walk: Walk) -> list[str]:
         good = [f.step.text for n, f in enumerate(walk.flown) if walk.sound(n)]
         bad = [f.step.text for n, f in enumerate(walk.flown) if not walk.sound(n)]
         lines.append(f"Sound: {_listed(good) or 'none'}. Not sound: {_listed(bad) or 'none'}.")
+        lines += [f"{f.step.text}: {_broken(walk, n)}." for n, f in enumerate(walk.flown) if not walk.sound(n)]
         return lines
     what = f"{name_of(walk)} "
     if walk.furthest is None:
@@ -135,9 +146,10 @@ def verdict(walk: Walk) -> list[str]:
     if walk.tripped is not None:
         lines.append(f"{what}{walk.flown[walk.tripped].step.text} is not: {_broken(walk, walk.tripped)}.")
     else:
-        lines.append(f"No limit tripped: {plan.path.end}. What lies beyond was not looked at.")
+        beyond = ' (with ballast: --ballast-at "tail post")' if plan.path.end.startswith("the tray") else ""
+        lines.append(f"No limit tripped: {plan.path.end}. What lies beyond was not looked at{beyond}.")
     lines += _advice(walk)
-    found = walk.trends()
+    found = [trend for trend in walk.trends() if trend.left < STEADY]
     if found:
         lines.append("What goes first: " + _gone(walk, found[0]) + ".")
         if len(found) > 1:
@@ -160,13 +172,16 @@ def _broken(walk: Walk, n: int) -> str:
     judged, broke = walk.flown[n].judged, walk.broke(n)
     nominal = [b.limit + _why(b) for b in broke if b.nominal]
     if nominal:
-        return f"even without any error it breaks {_listed(nominal)}"
+        return f"even without any error it breaks {_few(nominal)}"
     parts = ", ".join(f"{b.limit} {b.draws}{_why(b)}" for b in broke)
     return f"{judged.bad} of {judged.count} draws broke a limit ({parts})"
 
 
 def _why(broke: Broke) -> str:
-    return ", " + ": ".join(broke.why.split(": ")[:2]) if broke.why else ""
+    parts = broke.why.split(": ")
+    if parts[0] == "not flown":
+        return f", not flown: {parts[-1]}"
+    return ", " + ": ".join(parts[:2]) if broke.why else ""
 
 
 def _advice(walk: Walk) -> list[str]:
