@@ -66,7 +66,7 @@ def _axis_name(walk: Walk) -> str:
 def _marks(walk: Walk, x: np.ndarray, panel: Axes, words: bool) -> None:
     """Upright lines where the furthest sound step and the advised one are; the ticks of a list."""
     if not walk.plan.path.unit:
-        panel.set_xticks(x, [label(walk, flown) for flown in walk.flown], rotation=30)
+        panel.set_xticks(x, [label(walk, flown) for flown in walk.flown], rotation=30 if len(x) > 5 else 0)
     advised = walk.advised if walk.plan.path.backwards else None
     for n, style, name in ((walk.furthest, "-", "sound"), (advised, (0, (4, 3)), "advised")):
         if n is None or (name == "sound" and n == advised):
@@ -77,8 +77,8 @@ def _marks(walk: Walk, x: np.ndarray, panel: Axes, words: bool) -> None:
                            fontsize=7.5, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8}, zorder=5)  # fmt: skip
     panel.grid(color="0.9", linewidth=0.6, zorder=0)
     panel.set_axisbelow(True)
-    span = float(np.ptp(x)) or 1.0
-    panel.set_xlim(x.min() - 0.06 * span, x.max() + 0.06 * span)
+    room = 0.06 * (float(np.ptp(x)) or 1.0) if walk.plan.path.unit else 0.5
+    panel.set_xlim(x.min() - room, x.max() + room)
 
 
 def _soundness(walk: Walk, x: np.ndarray, panel: Axes) -> None:
