@@ -67,11 +67,11 @@ def _number(value: Any) -> tuple[float, str] | None:
     return (float(value), "") if isinstance(value, int | float) else None
 
 
-def read_axis(text: str, inputs: dict[str, Input], option: str) -> Axis:
-    """The axis that `text` describes.  Raises `OptionError`."""
+def read_axis(text: str, inputs: dict[str, Input], option: str, falling: bool = False) -> Axis:
+    """The axis that `text` describes; a range may go down where `falling` is allowed.  Raises `OptionError`."""
     what, rest = read_name(text, inputs, option)
     try:
-        texts = _texts(rest)
+        texts = _texts(rest, falling)
         values = tuple(what.read(t) for t in texts)
     except Refused as refused:
         raise OptionError(f"{option} {quoted(what.name)}", refused) from None
@@ -88,10 +88,10 @@ def read_name(text: str, inputs: dict[str, Input], option: str) -> tuple[Input, 
     return named(inputs, " ".join(name.split()), option), rest.strip()
 
 
-def _texts(rest: str) -> list[str]:
+def _texts(rest: str, falling: bool) -> list[str]:
     match = _RANGE.fullmatch(rest)
     if match:
-        return _counted(rest, *match.groups())
+        return _counted(rest, *match.groups(), falling)
     texts = [" ".join(part.split()) for part in rest.split(",")]
     if not all(texts):
         allowed = "a range or a list of values"
@@ -102,7 +102,7 @@ def _texts(rest: str) -> list[str]:
     return texts
 
 
-def _counted(rest: str, low: str, high: str, step: str | None) -> list[str]:
+def _counted(rest: str, low: str, high: str, step: str | None, falling: bool) -> list[str]:
     sample = '"28 % to 40 % by 2 %"'
     if step is None:
         raise Refused(f"{quoted(rest)}, a range without a step", "FROM to TO by STEP", sample)
@@ -116,7 +116,9 @@ def _counted(rest: str, low: str, high: str, step: str | None) -> list[str]:
     first, last, by = (Decimal(match[1]) for match in parts)
     if by <= 0:
         raise Refused(f"a step of {quoted(step)}", "a step over 0", sample)
-    if last < first:
+    if last < first and falling:
+        by = -by
+    elif last < first:
         raise Refused(f"{quoted(rest)}, an empty range", "from the smaller value to the larger", sample)
     count = int((last - first) / by) + 1
     if count > MOST_VALUES:

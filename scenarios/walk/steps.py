@@ -113,7 +113,7 @@ def with_line(text: str, line: str) -> str:
 def general(loaded: Loaded, text: str) -> Path:
     """The steps that `text`, "INPUT: FROM to TO by STEP" or "INPUT: VALUE, VALUE", describes.  Raises `OptionError`."""
     option = "steps"
-    axis = read_axis(text, inputs_of(loaded.setup), option)
+    axis = read_axis(text, inputs_of(loaded.setup), option, falling=True)
     if axis.input.in_flight:
         raise OptionError(
             option, Refused(quoted(axis.input.name), "a number of the setup, not of the air or the pilot")

@@ -318,6 +318,11 @@ def test_a_line_of_ballast_joins_those_of_the_file():
         with_line("ballast: [{mass: 5 g, at: [1 m, 0 mm, 0 mm]}]\n", line)
 
 
+def test_a_range_may_go_down():
+    path = general(load("extreme"), "elevator throw: 62 deg to 40 deg by 4 deg")
+    assert [step.number for step in path.steps] == [62, 58, 54, 50, 46, 42] and path.stops
+
+
 def test_a_list_of_values_is_judged_one_by_one():
     loaded = load("precision")
     path = general(loaded, "cg: 34 %, 31 %, 40 %")
