@@ -311,9 +311,13 @@ MODES = set(TAKEN_IN["level-trim"].split()[8:])
 # these look at the steady states and the plane, not at the frames
 # of a plane that can be built and linearised, which the records here have none of: tests/scenarios/test_walk
 STABILITY = {"stick_fixed_margin", "pitch_growth", "pitch_growth_aft"}
-OF_THE_PLANE = MODES | STABILITY | set(
-    "elevator_trim throttle_trim alpha_trim trim_change_with_speed throttle_change_with_speed "
-    "thrust_over_weight".split()
+OF_THE_PLANE = (
+    MODES
+    | STABILITY
+    | set(
+        "elevator_trim throttle_trim alpha_trim trim_change_with_speed throttle_change_with_speed "
+        "thrust_over_weight".split()
+    )
 )
 EACH = [(name, shape) for shape, names in TAKEN_IN.items() for name in names.split()]
 
