@@ -125,7 +125,7 @@ def _watch(running: list[Benched]) -> list[str]:
     if over:
         lines.append(
             f"Watch the current: more than the limit is asked for at full throttle by {over}. Here the controller holds it "
-            "to the limit and thrust is what is left (battery power is counted too high then); a real one may cut out or "
+            "to the limit and thrust is what is left; a real one may cut out or "
             "burn."
         )
     near = those(lambda b: b["current_left"] is not None and 0.0 <= b["current_left"] < 10.0)
