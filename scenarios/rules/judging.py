@@ -11,6 +11,7 @@ import numpy as np
 from scenarios.rules.loading import Rule
 from scenarios.rules.readings import FLOWN, Readings
 from scenarios.rules.schema import FAILS, MUST
+from scenarios.shares import bounds
 
 CONFIDENCE = 0.95  # of the interval that a share of draws is given with
 HOLDS, WARNING, FAILED, UNFLOWN = "pass", "warning", "fail", "not flown"
@@ -60,13 +61,9 @@ class Judgement:
 
 
 def share_of(held: Sequence[bool] | np.ndarray) -> Share:
-    """How many of some flights held, with the interval of Clopper and Pearson (1934) for it."""
-    from scipy.stats import beta
-
-    n, k, tail = len(held), int(np.count_nonzero(held)), (1.0 - CONFIDENCE) / 2.0
-    low = float(beta.ppf(tail, k, n - k + 1)) if k else 0.0
-    high = float(beta.ppf(1.0 - tail, k + 1, n - k)) if k < n else 1.0
-    return Share(k, n, low, high)
+    """How many of some flights held, with the exact interval for it."""
+    k, n = int(np.count_nonzero(held)), len(held)
+    return Share(k, n, *bounds(k, n, CONFIDENCE))
 
 
 def fewest_draws(wanted: float) -> int:

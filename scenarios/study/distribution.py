@@ -11,7 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import beta, binom
+from scipy.stats import binom
+
+from scenarios.shares import bounds
 
 CONFIDENCE = 0.95
 SHARES = (0.05, 0.50, 0.95)
@@ -106,11 +108,8 @@ def ranks_around(count: int, share: float, confidence: float = CONFIDENCE) -> tu
 
 
 def share_of(count: int, of: int, confidence: float = CONFIDENCE) -> Share:
-    """`count` of `of` as a share, with Clopper and Pearson's exact bounds (Biometrika 1934)."""
-    missed = (1.0 - confidence) / 2.0
-    low = 0.0 if count == 0 else float(beta.ppf(missed, count, of - count + 1))
-    high = 1.0 if count == of else float(beta.ppf(1.0 - missed, count + 1, of - count))
-    return Share(count, of, low, high)
+    """`count` of `of` as a share, with its exact bounds."""
+    return Share(count, of, *bounds(count, of, confidence))
 
 
 def most_common(reasons: Iterable[str]) -> tuple[str, int]:

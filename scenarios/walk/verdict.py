@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betaincinv
 
 from scenarios.ensemble import ENDED
+from scenarios.shares import least_share
 from scenarios.walk.limits import Limit
 
 FLIGHT = "flight"  # the name of the one limit that has no number: the flight came to its end
@@ -22,14 +22,10 @@ TRENDED = 3  # steps with a number that a trend needs at least
 
 
 def at_least(good: int, count: int, confidence: float = CONFIDENCE) -> float:
-    """The share that `good` of `count` independent draws show at this one-sided `confidence`, exact.
-
-    Clopper and Pearson, Biometrika 26 (1934): the share at which `good` or more of `count` come with a chance of
-    1 - confidence.
-    """
+    """The share that `good` of `count` independent draws show at this one-sided `confidence`, exact."""
     if not 0 <= good <= count or count < 1:
         raise ValueError(f"{good} of {count}")
-    return 0.0 if good == 0 else float(betaincinv(good, count - good + 1, 1.0 - confidence))
+    return least_share(good, count, 1.0 - confidence)
 
 
 def at_most(bad: int, count: int, confidence: float = CONFIDENCE) -> float:
