@@ -14,8 +14,17 @@ from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from models.errors import OptionError, Refused, UnknownName, UserFileError, nearest, quoted, unknown_name
+from models.errors import (
+    OptionError,
+    Refused,
+    UnknownName,
+    UserFileError,
+    nearest,
+    quoted,
+    unknown_name,
+)
 from models.messages import refused
+from models.options import option_value
 
 if TYPE_CHECKING:  # the schema brings pydantic, which is wanted only once a file is read
     from models.blade_schema import BladeFamilyFile
@@ -270,10 +279,7 @@ def _parse_cg(cg: str | None) -> tuple[float, str] | None:
         return None
     from models.fields import CentreOfGravity
 
-    try:
-        return CentreOfGravity().read(cg)
-    except Refused as why:
-        raise OptionError("--cg", why) from None
+    return option_value("--cg", CentreOfGravity().read, cg)
 
 
 def _loaded(

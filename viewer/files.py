@@ -9,6 +9,8 @@ from typing import BinaryIO
 
 from models.errors import OptionError, Refused, UserError, nearest, printable, quoted
 
+PICTURES = (".png", ".svg", ".pdf")
+
 
 def check_writable(option: str, name: str, endings: tuple[str, ...]) -> Path:
     """The path of a file that can be written, before long work begins.  Raises `UserError`; leaves nothing behind."""
@@ -20,6 +22,16 @@ def check_writable(option: str, name: str, endings: tuple[str, ...]) -> Path:
         raise OptionError(option, Refused(f"{quoted(name)}, which is a folder", "the name of a file"))
     write_whole(option, path, None)
     return path
+
+
+def picture_path(option: str, name: str | None) -> Path | None:
+    """As `check_writable`, of a picture that may be asked for; None where none is."""
+    return None if name is None else check_writable(option, name, PICTURES)
+
+
+def write_picture(option: str, path: Path, draw: Callable[[BinaryIO, str], None]) -> None:
+    """What `draw` puts into a file of a kind, "png", "svg" or "pdf", as `path`.  Raises `UserError`."""
+    write_whole(option, path, lambda file: draw(file, path.suffix.lower().removeprefix(".")))
 
 
 def write_whole(option: str, path: Path, write: Callable[[BinaryIO], None] | None) -> None:

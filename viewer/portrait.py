@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from scenarios.portrait import Portrait, Tried
     from scenarios.traits import Judgement, Mark
 
-KINDS = (".png", ".svg", ".pdf")
 SHOWN = 3  # changes that are shown
 RELATIVE = "0 to 1: from the worst to the best of the three built-in styles on this plane; relative, not absolute"
 

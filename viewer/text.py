@@ -90,6 +90,11 @@ def say(text: str = "", stream=None) -> None:
     stream.write(text.encode(encoding, "replace").decode(encoding) + "\n")
 
 
+def time_left(seconds: float) -> str:
+    """How long work will still take, in minutes and seconds."""
+    return f"about {seconds // 60:.0f}:{seconds % 60:02.0f} left"
+
+
 class Progress:
     """How far long work has come, on the error stream, only when a person watches."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from models.errors import OptionError, Refused, UserError, quoted
 from models.fields import CentreOfGravity, Quantity
 from models.loader import Loaded, setup_from_texts
+from models.options import option_value
 from models.units import written
 from scenarios.axes import Axis, read_axis
 from scenarios.ballast import Place, Wanted, wanted
@@ -55,7 +55,7 @@ def rearward(loaded: Loaded, by: str | None = None, to: str | None = None, at: P
     """The CG of a setup from where it is towards the tail, in steps of `by`, up to `to`, ballast `at` a place where the
     tray ends.  Raises `UserError` when not even one step can be made."""
     setup = loaded.setup
-    step = STEP if by is None else _length(by)
+    step = option_value("--by", Quantity("length", least=LEAST_STEP, most=LARGEST_STEP).read, by, STEP)
     here = wanted(setup)
     last = here.reach[1]
     moved = here.item.name
@@ -63,7 +63,7 @@ def rearward(loaded: Loaded, by: str | None = None, to: str | None = None, at: P
     if at is not None:
         last, end = here.station + MOST_STEPS * step, f"{MOST_STEPS} steps were flown"
     if to is not None:
-        asked = wanted(replace(setup, cg=_place(to))).station
+        asked = wanted(replace(setup, cg=option_value("--to", CentreOfGravity().read, to))).station
         if asked <= here.station:
             raise OptionError("--to", Refused(quoted(to), f"a CG behind the present {_mm(here.station)}"))
         if asked <= last + 1e-9:
@@ -137,18 +137,3 @@ def _item_places(setup: Setup, axis: Axis) -> list[float | None]:
 
 def _mm(length: float) -> str:
     return written(length, "length", "mm", 1)
-
-
-def _length(text: str) -> float:
-    return _read("--by", Quantity("length", least=LEAST_STEP, most=LARGEST_STEP).read, text)
-
-
-def _place(text: str) -> tuple[float, str]:
-    return _read("--to", CentreOfGravity().read, text)
-
-
-def _read(option: str, reader: Callable, text: str):
-    try:
-        return reader(text)
-    except Refused as refused:
-        raise OptionError(option, refused) from None

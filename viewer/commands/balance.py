@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
-from models.errors import OptionError, Refused, UserError
+from models.errors import OptionError, Refused
+from models.options import Gathered, option_value
 from viewer.commands.shared import cg_option, inches_option, prepare, show
+
+if TYPE_CHECKING:
+    from scenarios.ballast import Place
+    from sim.description import Setup
 
 ABOUT = "mass, CG, margins and inertia, the ballast for a wanted CG, the CG from scales, and how the plane swings"
 EXAMPLES = [
@@ -51,8 +55,8 @@ def run(options: argparse.Namespace) -> int:
     from models.loader import load_setup
 
     own = load_setup(options.setup)
-    read: dict[str, Any] = _all_read(_readers(options, own))
-    setup = read.get("setup", own)
+    read = _read(options, own)
+    setup = read.setup
     progress = prepare()
     from scenarios.balance import balance, lateral, margin_spreads
     from scenarios.ballast import wanted, with_ballast
@@ -76,9 +80,9 @@ def run(options: argparse.Namespace) -> int:
     from viewer.weighing import weighed_document, weighed_text
     from viewer.words import NO_TORQUE
 
-    asked = wanted(setup, read.get("place"))
-    if "place" in read and not asked.within and not asked.ballast:
-        raise _wrong_side(read["place"], asked)
+    asked = wanted(setup, read.place)
+    if read.place is not None and not asked.within and not asked.ballast:
+        raise _wrong_side(read.place, asked)
     carried = []
     if not asked.within:
         few = asked.ballast[:MOST_SHOWN]
@@ -94,7 +98,7 @@ def run(options: argparse.Namespace) -> int:
         plane = flyable(setup)
         result, spread, side = balance(plane), margin_spreads(setup), lateral(plane)
     except CannotFly as stop:
-        if asked.within or "scales" in read:
+        if asked.within or read.scales is not None:
             raise
         progress.clear()
         document["not_flown"] = str(stop)
@@ -106,8 +110,8 @@ def run(options: argparse.Namespace) -> int:
         return 0
     if (options.cg or not asked.within) and result.static_margin < LEAST_MARGIN:
         blocks[-1] += "\n\n" + wrapped(little_margin(result))
-    if "scales" in read:
-        weighed = weigh(read["scales"], read["wheels"], result.cg_height, read.get("tail low", 0.0))
+    if read.scales is not None:
+        weighed = weigh(read.scales, read.wheels, result.cg_height, read.tail_low)
         blocks.append(weighed_text(weighed, result, plane))
         document["weighed"] = weighed_document(weighed, result, plane)
     document |= balance_document(*names, result, spread)
@@ -137,68 +141,47 @@ def _wrong_side(place, asked) -> OptionError:
     return OptionError("--ballast-at", Refused(found, f"a place at least {least} {way} the wanted CG at {cg}"))
 
 
-def _readers(options: argparse.Namespace, own) -> dict[str, Callable[[dict[str, Any]], Any]]:
-    """What has to be read from the options, in order: each from what was read before it."""
+class _Asked(NamedTuple):
+    """What the options say: the setup (at the wanted CG), a place for ballast, scales, their wheels, how low the tail hung."""
+
+    setup: Setup
+    place: Place | None
+    scales: Any
+    wheels: Any
+    tail_low: float
+
+
+def _read(options: argparse.Namespace, own: Setup) -> _Asked:
+    """The options read for the setup as it stands.  Raises `UserError` with all that is wrong."""
     from models.fields import Quantity
     from models.loader import load_setup
     from scenarios.ballast import place_named
-    from scenarios.weighing import WHEELS_SAMPLE, read_scales, read_wheels
+    from scenarios.weighing import read_scales, read_wheels
 
-    readers: dict[str, Callable[[dict[str, Any]], Any]] = {}
-    if options.cg is not None:
-        readers["setup"] = lambda read: load_setup(options.setup, options.cg)
-    if options.ballast_at is not None:
-        readers["place"] = lambda read: place_named(options.ballast_at, own.airframe)
-    if options.wheels is not None:
-        readers["wheels"] = lambda read: read_wheels(options.wheels)
-
-    def scales(read: dict[str, Any]) -> Any:
-        if options.wheels is None:
-            read["wheels"] = own.airframe.wheels
-        if "wheels" not in read:
-            return None  # refused already
-        if read["wheels"] is None:
-            found = f"{own.airframe.name}, whose file does not say where its wheels stand"
-            raise OptionError(
-                "--scales", Refused(found, 'a group "wheels:" in the airframe file, or --wheels', WHEELS_SAMPLE)
-            )
-        return read_scales(options.scales, read["wheels"])
-
-    def angle(read: dict[str, Any]) -> float:
-        try:
-            return Quantity("angle", least="-20 deg", most="30 deg").read(options.tail_low)
-        except Refused as refused:
-            raise OptionError("--tail-low", refused) from None
-
-    if options.scales is not None:
-        readers["scales"] = scales
-    if options.tail_low is not None:
-        readers["tail low"] = angle
+    gathered = Gathered()
+    read, low = gathered.read, Quantity("angle", least="-20 deg", most="30 deg").read
+    setup = own if options.cg is None else read(load_setup, options.setup, options.cg)
+    place = None if options.ballast_at is None else read(place_named, options.ballast_at, own.airframe)
+    wheels = own.airframe.wheels if options.wheels is None else read(read_wheels, options.wheels)
+    scales = None
+    if options.scales is not None and (options.wheels is None or wheels is not None):
+        scales = read(_no_wheels, own) if wheels is None else read(read_scales, options.scales, wheels)
+    tail_low = read(option_value, "--tail-low", low, options.tail_low, 0.0)
     if options.scales is None:
         for option, value in (("--wheels", options.wheels), ("--tail-low", options.tail_low)):
             if value is not None:
-                readers[f"alone {option}"] = _alone(option)
-    return readers
+                read(_alone, option)
+    gathered.check()
+    return _Asked(setup, place, scales, wheels, tail_low)
 
 
-def _alone(option: str) -> Callable[[dict[str, Any]], Any]:
-    def refuse(read: dict[str, Any]) -> Any:
-        raise OptionError(
-            option, Refused("it without readings", "together with --scales", '--scales "main 5.9 kg, tail 620 g"')
-        )
+def _no_wheels(own: Setup) -> NoReturn:
+    from scenarios.weighing import WHEELS_SAMPLE
 
-    return refuse
+    found = f"{own.airframe.name}, whose file does not say where its wheels stand"
+    raise OptionError("--scales", Refused(found, 'a group "wheels:" in the airframe file, or --wheels', WHEELS_SAMPLE))
 
 
-def _all_read(readers: dict[str, Callable[[dict[str, Any]], Any]]) -> dict[str, Any]:
-    """What every reader gives; all that is wrong is said at once."""
-    read: dict[str, Any] = {}
-    wrong: list[str] = []
-    for name, reader in readers.items():
-        try:
-            read[name] = reader(read)
-        except UserError as error:
-            wrong.append(str(error))
-    if wrong:
-        raise UserError("\n".join(wrong))
-    return read
+def _alone(option: str) -> NoReturn:
+    sample = '--scales "main 5.9 kg, tail 620 g"'
+    raise OptionError(option, Refused("it without readings", "together with --scales", sample))

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 from models.errors import OptionError, Refused, quoted
+from models.options import option_value
 from viewer.commands.shared import pilot_option, prepare, show, skill
 
 ABOUT = "setups against rules: limits with headroom, drift from a baseline"
@@ -42,6 +43,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Read everything first, fly it, judge it, write and show it."""
+    from models.fields import Count
     from models.loader import load
     from scenarios import rules as R
     from viewer.files import check_writable
@@ -49,9 +51,11 @@ def run(options: argparse.Namespace) -> int:
     if options.accept and options.baseline is None:
         raise OptionError("--accept", Refused("no --baseline", "the file to write beside it", "--baseline FILE"))
     under = R.Conditions(
-        skill(options), _count(options, "draws", 1, 1_000_000, R.DRAWS), _count(options, "seed", 0, 999_999_999, R.SEED)
+        skill(options),
+        option_value("--draws", Count(1, 1_000_000).read, options.draws, R.DRAWS),
+        option_value("--seed", Count(0, 999_999_999).read, options.seed, R.SEED),
     )
-    workers = _count(options, "workers", 1, 256, None)
+    workers = option_value("--workers", Count(1, 256).read, options.workers)
     loaded = _told_apart([load(name) for name in options.setups], options.setups)
     plans = [R.plan(one, options.rules) for one in loaded]
     names = [one.setup.name for one in loaded]
@@ -94,19 +98,6 @@ def _checked(plans, under, workers, options, baseline, accepted: Path | None, re
     said = "\n".join([check_text(held, under), *([""] if files else []), *(f"written: {name}" for name in files)])
     show(said, check_document(held, under, code, files), options.json)
     return code
-
-
-def _count(options: argparse.Namespace, name: str, least: int, most: int, default: int | None) -> int | None:
-    """A whole number that an option gives.  Raises `OptionError`."""
-    from models.fields import Count
-
-    value = getattr(options, name)
-    if value is None:
-        return default
-    try:
-        return Count(least, most).read(value)
-    except Refused as refused:
-        raise OptionError(f"--{name}", refused) from None
 
 
 def _told_apart(loaded: list, arguments: list[str]) -> list:

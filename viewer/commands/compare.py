@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from models.errors import OptionError, Refused, quoted
-from viewer.commands.shared import cg_option, inches_option, pilot_option, prepare, show, skill
+from viewer.commands.shared import cg_option, inches_option, manoeuvres_asked, pilot_option, prepare, show, skill
 
 ABOUT = "two or more setups through the same manoeuvres"
 EXAMPLES = ["upline compare precision slow-3d --manoeuvre stall"]
@@ -34,15 +34,10 @@ def run(options: argparse.Namespace) -> int:
 
     loaded = [load(name, options.cg) for name in options.setups]
     setups = _told_apart([one.setup for one in loaded], options.setups)
-    from scenarios.manoeuvres import CORE_SET, known_manoeuvres, load_manoeuvre
+    from scenarios.manoeuvres import CORE_SET
 
-    wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else CORE_SET)
     who = skill(options)
-    manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
-    names = [manoeuvre.name for manoeuvre in manoeuvres]
-    if len(set(names)) < len(names):
-        twice = next(name for name in names if names.count(name) > 1)
-        raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
+    manoeuvres = manoeuvres_asked(options, CORE_SET)
     progress = prepare()
     from scenarios.compare import compare
     from scenarios.differences import differences

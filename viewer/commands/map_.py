@@ -45,9 +45,11 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Read what was asked for, fly the map, show it and write its files."""
-    from models.errors import OptionError, Refused, quoted
+    from models.errors import quoted
     from models.loader import load_setup
-    from viewer.files import check_writable, write_whole
+    from models.options import option_value
+    from viewer.files import check_writable, picture_path, write_picture, write_whole
+    from viewer.text import time_left
 
     setup = load_setup(options.setup)
     from scenarios.axes import read_axis, read_name
@@ -61,16 +63,13 @@ def run(options: argparse.Namespace) -> int:
     for text in options.fixed:
         what, value = read_name(text, inputs, "--set")
         needs_a_flight(case, what, "--set")
-        try:
-            case = with_inputs(case, [(what, what.read(value))])
-        except Refused as refused:
-            raise OptionError(f"--set {quoted(what.name)}", refused) from None
+        case = with_inputs(case, [(what, option_value(f"--set {quoted(what.name)}", what.read, value))])
         fixed.append((what, value))
     axes = tuple(read_axis(text, inputs, "--vary") for text in options.vary)
     measures = measures_of(case, options.measures)
     cases_of(case, axes)
     csv = check_writable("--csv", options.csv, (".csv",)) if options.csv is not None else None
-    plot = check_writable("--plot", options.plot, (".png", ".svg", ".pdf")) if options.plot is not None else None
+    plot = picture_path("--plot", options.plot)
 
     progress = prepare()
     from viewer.map_tables import map_csv, map_document, map_table
@@ -79,7 +78,7 @@ def run(options: argparse.Namespace) -> int:
 
     def note(done: int, total: int) -> None:
         left = (time.monotonic() - began) / done * (total - done)
-        progress.note(f"cell {done} of {total}, about {left // 60:.0f}:{left % 60:02.0f} left")
+        progress.note(f"cell {done} of {total}, {time_left(left)}")
 
     result = sweep(case, axes, measures, note)
     if csv:
@@ -88,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.map_plot import draw
 
-        write_whole("--plot", plot, lambda file: draw(result, fixed, file, plot.suffix.lower().removeprefix(".")))
+        write_picture("--plot", plot, lambda file, kind: draw(result, fixed, file, kind))
     progress.clear()
     files = [str(path) for path in (csv, plot) if path]
     text = map_table(result, fixed) + "".join(f"\n\nwritten: {', '.join(files)}" for _ in files[:1])

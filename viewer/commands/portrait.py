@@ -7,7 +7,7 @@ import time
 
 from models.errors import OptionError, Refused, nearest, quoted
 from viewer.commands.shared import prepare, show
-from viewer.portrait import KINDS, portrait_document, portrait_text
+from viewer.portrait import portrait_document, portrait_text
 from viewer.text import Progress
 
 ABOUT = "strengths and weaknesses for three ways of flying, why, and three changes"
@@ -33,14 +33,14 @@ def run(options: argparse.Namespace) -> int:
     """Read what was asked for, fly it, draw and show it."""
     from models.loader import load_setup
     from scenarios.measures import STYLES
-    from viewer.files import check_writable, write_whole
+    from viewer.files import picture_path, write_picture
 
     toward = " ".join(options.toward.split()).replace("slow-3d", "slow 3D") if options.toward is not None else ""
     if options.toward is not None and toward not in STYLES:
         near = " or ".join(quoted(name) for name in nearest(toward, STYLES))
         raise OptionError("--toward", Refused(quoted(options.toward), ", ".join(STYLES), near))
     setup = load_setup(options.setup)
-    picture = check_writable("--picture", options.picture, KINDS) if options.picture is not None else None
+    picture = picture_path("--picture", options.picture)
     progress = prepare()
     from scenarios.portrait import portrait
 
@@ -49,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.portrait_picture import draw
 
-        write_whole("--picture", picture, lambda file: draw(result, file, picture.suffix.lower().removeprefix(".")))
+        write_picture("--picture", picture, lambda file, kind: draw(result, file, kind))
     progress.clear()
     show(portrait_text(result), portrait_document(result), options.json)
     return 0

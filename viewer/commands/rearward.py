@@ -66,43 +66,29 @@ def run(options: argparse.Namespace) -> int:
 
 def run_walk(options: argparse.Namespace, loaded, steps) -> int:
     """Read the options of a walk, fly the path that `steps` gives, show it and write its files."""
-    from models.errors import OptionError, Refused, UserError
     from models.fields import Count, Quantity
+    from models.options import Gathered, option_value
     from scenarios.walk.limits import limits_of, with_limits
     from scenarios.walk.walking import Plan, walk
-    from viewer.files import check_writable, write_whole
+    from viewer.files import check_writable, picture_path, write_picture, write_whole
+    from viewer.text import time_left
 
-    def read(option: str, kind, text: str | None, default):
-        if text is None:
-            return default
-        try:
-            return kind.read(text)
-        except Refused as refused:
-            raise OptionError(option, refused) from None
-
-    wrong: list[str] = []
-
-    def noted(reader):
-        try:
-            return reader()
-        except UserError as error:
-            wrong.append(str(error))
-
-    path = noted(steps)
-    limits = noted(lambda: with_limits(limits_of(loaded.setup.way_of_flying), options.limits, options.limit))
-    draws = noted(lambda: read("--draws", Count(1, 10_000), options.draws, 100))
-    seed = noted(lambda: read("--seed", Count(0, 999_999_999), options.seed, 1))
-    share = noted(lambda: read("--share", Quantity("ratio", least="0 %", under="100 %"), options.share, 0.05))
-    workers = noted(lambda: read("--workers", Count(1, 256), options.workers, None))
-    who = noted(lambda: skill(options))
-    csv = noted(lambda: options.csv and check_writable("--csv", options.csv, (".csv",)))
-    plot = noted(lambda: options.plot and check_writable("--plot", options.plot, (".png", ".svg", ".pdf")))
-    if wrong:
-        raise UserError("\n".join(wrong))
+    gathered = Gathered()
+    read = gathered.read
+    path = read(steps)
+    limits = read(with_limits, limits_of(loaded.setup.way_of_flying), options.limits, options.limit)
+    draws = read(option_value, "--draws", Count(1, 10_000).read, options.draws, 100)
+    seed = read(option_value, "--seed", Count(0, 999_999_999).read, options.seed, 1)
+    share = read(option_value, "--share", Quantity("ratio", least="0 %", under="100 %").read, options.share, 0.05)
+    workers = read(option_value, "--workers", Count(1, 256).read, options.workers)
+    who = read(skill, options)
+    csv = read(check_writable, "--csv", options.csv, (".csv",)) if options.csv else None
+    plot = read(picture_path, "--plot", options.plot) if options.plot else None
+    gathered.check()
     progress = prepare()
 
     def note(what: str, done: int, total: int, left: float) -> None:
-        progress.note(f"{what}: draw {done} of about {total}, about {left // 60:.0f}:{left % 60:02.0f} left")
+        progress.note(f"{what}: draw {done} of about {total}, {time_left(left)}")
 
     plan = Plan(loaded, path, limits, draws, seed, share, pilot=who)
     result = walk(plan, Path(options.folder) if options.folder else None, workers, note)
@@ -115,7 +101,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
         progress.note("drawing")
         from viewer.walk_plot import draw
 
-        write_whole("--plot", plot, lambda file: draw(result, file, plot.suffix.lower().removeprefix(".")))
+        write_picture("--plot", plot, lambda file, kind: draw(result, file, kind))
     progress.clear()
     files = [str(name) for name in (csv, plot) if name]
     text = walk_text(result) + (f"\n\nwritten: {', '.join(files)}" if files else "")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 
-from models.errors import OptionError, Refused, nearest, quoted
+from models.errors import OptionError, Refused, quoted
+from models.options import one_of
 
 
 def cg_option(sub: argparse.ArgumentParser) -> None:
@@ -33,10 +35,20 @@ def skill(options: argparse.Namespace) -> str:
     """The pilot that was asked for.  Raises `OptionError`."""
     from sim.pilot import SKILLS
 
-    if options.pilot not in SKILLS:
-        near = " or ".join(nearest(options.pilot, SKILLS))
-        raise OptionError("--pilot", Refused(quoted(options.pilot), ", ".join(SKILLS), near))
-    return options.pilot
+    return one_of("--pilot", options.pilot, list(SKILLS))
+
+
+def manoeuvres_asked(options: argparse.Namespace, usual: Sequence[str]) -> list:
+    """The manoeuvres of `--manoeuvre` or `--whole-set`, else the `usual` ones, each once.  Raises `UserError`."""
+    from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
+
+    wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else usual)
+    manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
+    names = [manoeuvre.name for manoeuvre in manoeuvres]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
+    return manoeuvres
 
 
 def prepare():

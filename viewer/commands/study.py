@@ -64,14 +64,14 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Read what was asked for, fly the draws, show the study and write its files."""
     from viewer.commands.shared import prepare, refuse, show
-    from viewer.files import check_writable, write_whole
+    from viewer.files import PICTURES, check_writable, write_whole
     from viewer.text import say
 
     work, setup = _work(options)
     files = {
         "--csv": (options.csv, (".csv",)),
         "--parquet": (options.parquet, (".parquet",)),
-        "--plot": (options.plot, (".png", ".svg", ".pdf")),
+        "--plot": (options.plot, PICTURES),
     }
     paths = {o: check_writable(o, name, endings) for o, (name, endings) in files.items() if name is not None}
     if "--parquet" in paths:
@@ -107,8 +107,9 @@ def run(options: argparse.Namespace) -> int:
 
 def _work(options: argparse.Namespace):
     """The work that was asked for, and the setup.  Raises `UserError` with every mistake found."""
-    from models.errors import UserError
+    from models.fields import Count
     from models.loader import load
+    from models.options import Gathered, option_value
 
     loaded = load(options.setup, options.cg)
     from scenarios.ensemble import Work
@@ -117,19 +118,11 @@ def _work(options: argparse.Namespace):
     from scenarios.study import in_wind, uncertain_inputs
     from viewer.commands.shared import skill
 
-    wrong: list[str] = []
-
-    def tried(read, *arguments):
-        try:
-            return read(*arguments)
-        except UserError as error:
-            wrong.append(str(error))
-            return None
-
-    draws = tried(_whole, "--draws", options.draws, 10, MOST_DRAWS)
-    seed = tried(_whole, "--seed", options.seed, 0, 999_999_999)
-    if options.workers is not None:
-        tried(_whole, "--workers", options.workers, 1, 1024)
+    gathered = Gathered()
+    tried = gathered.read
+    draws = tried(option_value, "--draws", Count(10, MOST_DRAWS).read, options.draws)
+    seed = tried(option_value, "--seed", Count(0, 999_999_999).read, options.seed)
+    options.workers = tried(option_value, "--workers", Count(1, 1024).read, options.workers)
     pilot = tried(skill, options)
     manoeuvres = [read for name in options.manoeuvres if (read := tried(load_manoeuvre, name))]
     tried(_each_once, [manoeuvre.name for manoeuvre, _ in manoeuvres])
@@ -138,23 +131,12 @@ def _work(options: argparse.Namespace):
     cases = [Case(loaded.setup, manoeuvre, pilot or "expert") for manoeuvre, _ in manoeuvres]
     settled = tried(_fixed, [*fixed, *_pairs(options.fixed)], loaded.setup, cases)
     found = tried(uncertain_inputs, [*uncertain, *options.uncertain], settled, options.only) if settled else None
-    if wrong:
-        raise UserError("\n".join(dict.fromkeys(wrong)))
+    gathered.check()
     work = Work.of(
         loaded, [(manoeuvre.name, text) for manoeuvre, text in manoeuvres], draws + 1, cg=options.cg,
         measures=measures, pilot=pilot, fixed=(*fixed, *_pairs(options.fixed)), uncertain=found, seed=seed,
     )  # fmt: skip
     return work, loaded.setup
-
-
-def _whole(option: str, text: str, least: int, most: int) -> int:
-    from models.errors import OptionError, Refused
-    from models.fields import Count
-
-    try:
-        return Count(least, most).read(text)
-    except Refused as refused:
-        raise OptionError(option, refused) from None
 
 
 def _each_once(names: list[str]) -> None:
@@ -192,6 +174,7 @@ def _pairs(texts: list[str]) -> list[tuple[str, str]]:
 def _fixed(pairs: list[tuple[str, str]], setup, cases: list) -> list:
     """`cases` with the values that are set.  Raises `OptionError`."""
     from models.errors import OptionError, Refused, quoted
+    from models.options import option_value
     from scenarios.inputs import inputs_of, named, with_inputs
 
     known, values = inputs_of(setup), []
@@ -201,10 +184,7 @@ def _fixed(pairs: list[tuple[str, str]], setup, cases: list) -> list:
         what = named(known, name, "--set")
         if name in (other for other, _ in pairs[:n]):
             raise OptionError("--set", Refused(f"{quoted(name)} a second time", "each input once"))
-        try:
-            values.append((what, what.read(text)))
-        except Refused as refused:
-            raise OptionError(f"--set {quoted(name)}", refused) from None
+        values.append((what, option_value(f"--set {quoted(name)}", what.read, text)))
     return [with_inputs(case, values) for case in cases]
 
 
@@ -213,17 +193,18 @@ class _Flights:
 
     def __init__(self, work, options: argparse.Namespace, progress) -> None:
         self.seed, self.folder, self.cluster = work.seed, options.folder, options.cluster
-        self.workers = None if options.workers is None else int(options.workers)
+        self.workers = options.workers
         self.progress = progress
         self.came = ""
 
     def fly(self, work, folder, what: str):
         """The results of `work`, kept in `folder` where there is one."""
         from scenarios.ensemble import run
+        from viewer.text import time_left
 
         def note(done: int, total: int, left: float) -> None:
             self.came = f"{what} {done} of {total}, seed {self.seed}"
-            rest = f", about {left // 60:.0f}:{left % 60:02.0f} left" if left == left else ""
+            rest = f", {time_left(left)}" if left == left else ""
             self.progress.note(self.came + rest)
 
         return run(work, folder, self.workers, self.cluster, note)

@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
+from models.options import one_of, option_value
 from viewer.commands.shared import show
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ NOTES = (
     "arm neutral, servo to hinge or rod length, hinge height, servo travel, rod play, gear play."
 )
 CONTROLS = ("aileron", "elevator", "rudder")
-KINDS = (".png", ".svg", ".pdf")
 MOST_HOLES = 20
 
 
@@ -45,12 +45,13 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
+    from models.fields import Count, Quantity
     from models.loader import load
     from scenarios.bench.linkage import STEPS
 
     _check_together(options)
-    torque = _read("--torque", options.torque, "torque", over="0 N m", most="100 N m")
-    steps = STEPS if options.steps is None else _count("--steps", options.steps)
+    torque = option_value("--torque", Quantity("torque", over="0 N m", most="100 N m").read, options.torque)
+    steps = option_value("--steps", Count(64, 1_000_000).read, options.steps, STEPS)
     loaded = load(options.setup)
     if options.wanted is not None:
         return _holes(options, loaded, torque, steps)
@@ -62,14 +63,14 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
     from scenarios.bench.linkage import bench
     from viewer.bench_linkage import bench_text, summary_text
     from viewer.bench_linkage_documents import bench_document
-    from viewer.files import check_writable, write_whole
+    from viewer.files import picture_path, write_picture
 
     setup = _as_tried(options, loaded)
     if options.control is not None and options.control not in setup.linkages:
         raise _none_there(setup, f"no linkage for the {options.control}", list(setup.linkages))
     if not setup.linkages:
         raise _none_there(setup, "no linkages", [])
-    picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
+    picture = picture_path("--plot", options.plot)
     controls = [options.control] if options.control else list(setup.linkages)
     benches = [bench(setup, control, torque, steps) for control in controls]
     names = setup.name, setup.airframe.name
@@ -77,8 +78,7 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
         from viewer.bench_linkage_picture import draw
 
         title = f"linkage{'s' if len(benches) > 1 else ''} of {names[0]} on {names[1]}"
-        kind = picture.suffix.lower().removeprefix(".")
-        write_whole("--plot", picture, lambda file: draw(title, benches, file, kind))
+        write_picture("--plot", picture, lambda file, kind: draw(title, benches, file, kind))
     text = bench_text(*names, benches[0]) if options.control else summary_text(*names, benches)
     document = {"setup": names[0], "airframe": names[1], "linkages": [bench_document(b) for b in benches]}
     show(text, document, options.json)
@@ -87,6 +87,7 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
 
 def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, steps: int) -> int:
     """The way back: from a wanted throw to holes."""
+    from models.fields import Quantity
     from models.linkage_schema import PARTS
     from models.linkages import changed
     from scenarios.bench.linkage import drive_of, largest_flap_chord
@@ -95,9 +96,9 @@ def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
     from viewer.bench_linkage_documents import holes_document
 
     setup, control = loaded.setup, options.control
-    wanted = _read("--wanted", options.wanted, "angle", over="0 deg", most="75 deg")
-    arms = ARMS if options.arms is None else _lengths("--arms", options.arms)
-    horns = HORNS if options.horns is None else _lengths("--horns", options.horns)
+    wanted = option_value("--wanted", Quantity("angle", over="0 deg", most="75 deg").read, options.wanted)
+    arms = option_value("--arms", _lengths, options.arms, ARMS)
+    horns = option_value("--horns", _lengths, options.horns, HORNS)
     part = _parts(loaded).get(control) or PARTS[control].model_construct(servo_arm=arms[0], horn_height=horns[0])
     if options.change is not None:
         part = changed(part, _change("--try", options.change))
@@ -114,9 +115,8 @@ def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
 
 def _check_together(options: argparse.Namespace) -> None:
     """Refuse options that do not go with each other.  Raises `OptionError`."""
-    if options.control is not None and options.control not in CONTROLS:
-        near = " or ".join(nearest(options.control, CONTROLS))
-        raise OptionError("--control", Refused(quoted(options.control), ", ".join(CONTROLS), near))
+    if options.control is not None:
+        one_of("--control", options.control, CONTROLS)
     for option, value in (
         ("--wanted", options.wanted),
         ("--try", options.change),
@@ -193,46 +193,20 @@ def _change(option: str, text: str):
         field, kind = FIELDS[key]
         if field in values:
             raise OptionError(option, Refused(f"{quoted(key)} a second time", "each key once"))
-        try:
-            values[field] = kind.read(value)
-        except Refused as refused:
-            raise OptionError(f"{option}: {key}", refused) from None
+        values[field] = option_value(f"{option}: {key}", kind.read, value)
     return LinkageChange.model_construct(**values)
 
 
-def _lengths(option: str, text: str) -> list[float]:
-    """Lengths of arms or horns, rising.  Raises `OptionError`."""
+def _lengths(text: str) -> list[float]:
+    """Lengths of arms or horns, rising.  Raises `Refused`."""
     from typing import get_args
 
     from models.linkage_schema import Radius
 
     pieces = text.split(",")
     if len(pieces) > MOST_HOLES:
-        raise OptionError(option, Refused(f"{len(pieces)} lengths", f"at most {MOST_HOLES}"))
-    try:
-        return sorted({get_args(Radius)[1].read(piece.strip()) for piece in pieces})
-    except Refused as refused:
-        raise OptionError(option, refused) from None
-
-
-def _read(option: str, text: str | None, dimension: str, **bounds: str) -> float | None:
-    from models.fields import Quantity
-
-    if text is None:
-        return None
-    try:
-        return Quantity(dimension, **bounds).read(text)
-    except Refused as refused:
-        raise OptionError(option, refused) from None
-
-
-def _count(option: str, text: str) -> int:
-    from models.fields import Count
-
-    try:
-        return Count(64, 1_000_000).read(text)
-    except Refused as refused:
-        raise OptionError(option, refused) from None
+        raise Refused(f"{len(pieces)} lengths", f"at most {MOST_HOLES}")
+    return sorted({get_args(Radius)[1].read(piece.strip()) for piece in pieces})
 
 
 def _none_there(setup: Setup, found: str, have: list[str]) -> UserError:

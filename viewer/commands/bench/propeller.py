@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
+from models.options import option_value
 from viewer.commands.shared import prepare, show
 
 ABOUT = "propellers for a setup side by side: thrust, current, hover, speeds, braking, inertia"
@@ -37,10 +38,10 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Read what was asked for, put the propellers on the bench, show and draw them."""
     from models.loader import load_setup
-    from viewer.files import check_writable, write_whole
+    from viewer.files import picture_path, write_picture
 
     setup = load_setup(options.setup)
-    airspeed = _airspeed(options.airspeed)
+    airspeed = option_value("--airspeed", _airspeed, options.airspeed)
     from scenarios.bench.propeller import bench, neighbours, order, rows_for, size_of, with_size
 
     own = size_of(setup.propeller)
@@ -50,7 +51,7 @@ def run(options: argparse.Namespace) -> int:
     if options.family is not None:
         setups = list({s.propeller: s for s in [setup, *setups]}.values())
     by = _row(options.sort, rows_for(setup), airspeed)
-    plot = check_writable("--plot", options.plot, (".png", ".svg", ".pdf")) if options.plot is not None else None
+    plot = picture_path("--plot", options.plot)
 
     progress = prepare()
     from viewer.bench_propeller import propeller_document, propeller_text
@@ -65,7 +66,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.bench_propeller_picture import draw
 
-        write_whole("--plot", plot, lambda file: draw(setup, found, file, plot.suffix.lower().removeprefix(".")))
+        write_picture("--plot", plot, lambda file, kind: draw(setup, found, file, kind))
     progress.clear()
     written = f"\n\nwritten: {plot}" if plot else ""
     document = propeller_document(setup, found, airspeed) | {"files": [str(plot)] if plot else []}
@@ -76,12 +77,9 @@ def run(options: argparse.Namespace) -> int:
 def _airspeed(text: str) -> float:
     from models.units import parse
 
-    try:
-        airspeed = parse(text, "speed")
-        if not 0.0 < airspeed <= 80.0:
-            raise Refused(quoted(text), "an airspeed over 0 and up to 80 m/s", '"25 m/s"')
-    except Refused as refused:
-        raise OptionError("--airspeed", refused) from None
+    airspeed = parse(text, "speed")
+    if not 0.0 < airspeed <= 80.0:
+        raise Refused(quoted(text), "an airspeed over 0 and up to 80 m/s", '"25 m/s"')
     return airspeed
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from models.errors import OptionError, Refused, nearest, quoted
+from models.options import one_of, option_value
 from viewer.commands.shared import prepare, show
 
 ABOUT = "hinge moments over airspeed and deflection, blow-back, times under load, torque to ask for, and the draw"
@@ -14,7 +14,6 @@ EXAMPLES = [
     'upline bench servos beck-150-extreme --manoeuvre high-speed-pass --pack "2000 mAh" --plot servos.png',
 ]
 CONTROLS = ("aileron", "elevator", "rudder")
-KINDS = (".png", ".svg", ".pdf")
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
@@ -34,16 +33,16 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Read what was asked for, work it out, draw and show it."""
+    from models.fields import Quantity
     from models.loader import load_setup
-    from viewer.files import check_writable, write_whole
+    from viewer.files import picture_path, write_picture
 
-    if options.control is not None and options.control not in CONTROLS:
-        near = " or ".join(nearest(options.control, CONTROLS))
-        raise OptionError("--control", Refused(quoted(options.control), ", ".join(CONTROLS), near))
-    at = _read("--at", options.at, "speed", least="1 m/s", most="120 m/s")
-    pack = _read("--pack", options.pack, "charge", least="50 mAh", most="50 Ah")
+    if options.control is not None:
+        one_of("--control", options.control, CONTROLS)
+    at = option_value("--at", Quantity("speed", least="1 m/s", most="120 m/s").read, options.at)
+    pack = option_value("--pack", Quantity("charge", least="50 mAh", most="50 Ah").read, options.pack)
     setup = load_setup(options.setup)
-    picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
+    picture = picture_path("--plot", options.plot)
     from scenarios.manoeuvres import load_manoeuvre
 
     for name in options.manoeuvre:
@@ -57,19 +56,7 @@ def run(options: argparse.Namespace) -> int:
     if picture is not None:
         from viewer.bench_servos_picture import draw
 
-        write_whole("--plot", picture, lambda file: draw(result, file, picture.suffix.lower().removeprefix(".")))
+        write_picture("--plot", picture, lambda file, kind: draw(result, file, kind))
     progress.clear()
     show(servos_text(result, options.control is not None, pack), servos_document(result, pack), options.json)
     return 0
-
-
-def _read(option: str, text: str | None, dimension: str, **bounds: str) -> float | None:
-    """A quantity given as an option.  Raises `OptionError`."""
-    from models.fields import Quantity
-
-    if text is None:
-        return None
-    try:
-        return Quantity(dimension, **bounds).read(text)
-    except Refused as refused:
-        raise OptionError(option, refused) from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from models.errors import OptionError, Refused, nearest, quoted
+from models.options import one_of, option_value
 from viewer.commands.shared import cg_option, prepare, show
 
 ABOUT = "stick to surface to rate of turn: slopes, steps of the link, what is limited, what mixes do in the corners"
@@ -13,7 +13,6 @@ EXAMPLES = [
     "upline bench sticks extreme --rate low --plot sticks.png",
     "upline bench sticks my-setup.yaml --mode snap",
 ]
-KINDS = (".png", ".svg", ".pdf")
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
@@ -34,18 +33,13 @@ def run(options: argparse.Namespace) -> int:
     from models.loader import load_setup
     from scenarios.sticks import mode_number
     from sim.transmitter import RATES, modes_of
-    from viewer.files import check_writable, write_whole
+    from viewer.files import picture_path, write_picture
 
-    if options.rate not in RATES:
-        near = " or ".join(nearest(options.rate, RATES))
-        raise OptionError("--rate", Refused(quoted(options.rate), ", ".join(RATES), near))
-    try:
-        speed = Quantity("speed", least="3 m/s", most="80 m/s").read(options.airspeed)
-    except Refused as refused:
-        raise OptionError("--airspeed", refused) from None
+    one_of("--rate", options.rate, RATES)
+    speed = option_value("--airspeed", Quantity("speed", least="3 m/s", most="80 m/s").read, options.airspeed)
     setup = load_setup(options.setup, options.cg)
     mode_number(modes_of(setup), options.mode, "--mode")
-    picture = check_writable("--plot", options.plot, KINDS) if options.plot is not None else None
+    picture = picture_path("--plot", options.plot)
     progress = prepare()
     from scenarios.bench.sticks import bench, curves
     from viewer.bench_sticks import bench_document, bench_text
@@ -57,9 +51,8 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.bench_sticks_picture import draw
 
-        kind = picture.suffix.lower().removeprefix(".")
         by_rate = curves(setup, options.mode, speed)
-        write_whole("--plot", picture, lambda file: draw(by_rate, file, kind))
+        write_picture("--plot", picture, lambda file, kind: draw(by_rate, file, kind))
         text += f"\n\nwritten: {picture}"
     progress.clear()
     document = bench_document(result) | ({"files": [str(picture)]} if picture else {})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from viewer.commands.shared import cg_option, pilot_option, prepare, show, skill
+from viewer.commands.shared import cg_option, manoeuvres_asked, pilot_option, prepare, show, skill
 
 ABOUT = "bending and torsion at wing and tail roots in flight, stress in the joiner tubes, margins"
 EXAMPLES = [
@@ -33,23 +33,17 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
-    from models.errors import OptionError, Refused, quoted
+    from models.errors import OptionError, Refused
     from models.loader import load_setup
-    from viewer.files import check_writable, write_whole
+    from viewer.files import picture_path, write_picture
 
     if options.manoeuvre and options.whole_set:
         raise OptionError("--whole-set", Refused("--manoeuvre beside it", "one of the two"))
     setup = load_setup(options.setup, options.cg)
     from scenarios.bench.structure import HARD_SET, structure_bench
-    from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
 
-    wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else HARD_SET)
-    manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
-    names = [manoeuvre.name for manoeuvre in manoeuvres]
-    if len(set(names)) < len(names):
-        twice = next(name for name in names if names.count(name) > 1)
-        raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
-    plot = check_writable("--plot", options.plot, (".png", ".svg", ".pdf")) if options.plot is not None else None
+    manoeuvres = manoeuvres_asked(options, HARD_SET)
+    plot = picture_path("--plot", options.plot)
     who = skill(options)
     progress = prepare()
     from viewer.structure_tables import structure_document, structure_table
@@ -59,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.structure_plot import draw
 
-        write_whole("--plot", plot, lambda file: draw(bench, file, plot.suffix.lower().removeprefix(".")))
+        write_picture("--plot", plot, lambda file, kind: draw(bench, file, kind))
     progress.clear()
     files = [str(plot)] if plot else []
     text = structure_table(bench) + "".join(f"\n\nwritten: {name}" for name in files)
