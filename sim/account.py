@@ -21,37 +21,52 @@ def add_load(m, part, fx, fy, fz, px, py, pz):
 
 
 @kernel
-def add_strips(m):
-    """Add the loads of all strips to their parts, and fill the hinge moments by control.
+def add_strips(m, w):
+    """Add the loads of all strips, in the rows of `w` (`m` or its twin), to their parts, and fill the hinge moments by control.
 
     Neighbours mostly belong together, so sums run in registers until part or control changes.
     """
     for c in range(L.CONTROLS):
         m[L.HINGE_MOMENT + c] = 0.0
-    part, control = m[L.PART], m[L.CONTROL]
-    fx = fy = fz = tx = ty = tz = hinge = 0.0
     n = int(m[L.N_STRIPS])
-    for i in range(n + 1):
-        if i == n or m[L.PART + i] != part or m[L.CONTROL + i] != control:
-            at = L.ACCOUNT + 6 * int(part)
-            m[at] += fx
-            m[at + 1] += fy
-            m[at + 2] += fz
-            m[at + 3] += tx
-            m[at + 4] += ty
-            m[at + 5] += tz
-            m[L.HINGE_MOMENT + int(control)] += hinge
-            if i == n:
-                break
-            part, control = m[L.PART + i], m[L.CONTROL + i]
-            fx = fy = fz = tx = ty = tz = hinge = 0.0
-        fx += m[L.RX + i]
-        fy += m[L.RY + i]
-        fz += m[L.RZ + i]
-        tx += m[L.LX + i]
-        ty += m[L.LY + i]
-        tz += m[L.LZ + i]
-        hinge += m[L.HINGE + i]
+    i = 0
+    while i < n:
+        part, control = m[L.PART + i], m[L.CONTROL + i]
+        fx, fy, fz = w[L.RX + i], w[L.RY + i], w[L.RZ + i]
+        tx, ty, tz = w[L.LX + i], w[L.LY + i], w[L.LZ + i]
+        hinge = w[L.HINGE + i]
+        i += 1
+        while i < n and m[L.PART + i] == part and m[L.CONTROL + i] == control:
+            fx += w[L.RX + i]
+            fy += w[L.RY + i]
+            fz += w[L.RZ + i]
+            tx += w[L.LX + i]
+            ty += w[L.LY + i]
+            tz += w[L.LZ + i]
+            hinge += w[L.HINGE + i]
+            i += 1
+        at = L.ACCOUNT + 6 * int(part)
+        m[at] += fx
+        m[at + 1] += fy
+        m[at + 2] += fz
+        m[at + 3] += tx
+        m[at + 4] += ty
+        m[at + 5] += tz
+        m[L.HINGE_MOMENT + int(control)] += hinge
+
+
+@kernel
+def add_bodies(m, w):
+    """Add the loads of all bodies, in the rows of `w` (`m` or its twin), to the account."""
+    n_fuselage = int(m[L.N_FUSELAGE])
+    for i in range(int(m[L.N_BODIES])):
+        at = L.ACCOUNT + 6 * (L.FUSELAGE if i < n_fuselage else L.DRAG_BODIES)
+        m[at] += w[L.BODY_FX + i]
+        m[at + 1] += w[L.BODY_FY + i]
+        m[at + 2] += w[L.BODY_FZ + i]
+        m[at + 3] += w[L.BODY_TX + i]
+        m[at + 4] += w[L.BODY_TY + i]
+        m[at + 5] += w[L.BODY_TZ + i]
 
 
 def loads_of(model: np.ndarray) -> np.ndarray:

@@ -17,6 +17,8 @@ from functools import cache
 import numba
 from llvmlite.binding import Linkage
 from numba.core.codegen import CPUCodeLibrary
+from numba.core.cpu import CPUTargetOptions
+from numba.core.options import _mapping
 
 # Not "nnan" and "ninf": a diverging flight must show its NaN.
 FASTMATH = {"contract", "reassoc", "nsz", "arcp", "afn"}
@@ -98,3 +100,10 @@ kernel = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMA
 
 # For formulas called inside a strip loop: the loop becomes vector code only when they dissolve in it.
 formula = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, forceinline=True)
+
+# For a kernel with one caller that calls large ones itself: on its own it would be compiled once more, with all of them.
+inlined = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, inline="always")
+
+# For a kernel whose arrays never overlap where it writes: its loops become vector code without looking first.
+CPUTargetOptions.noalias = _mapping("noalias")
+apart = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, noalias=True)

@@ -5,44 +5,20 @@ from __future__ import annotations
 import math
 
 from sim import layout as L
-from sim.account import add_load, add_strips
+from sim.account import add_load
 from sim.atmosphere import density
-from sim.blanketing import shade
 from sim.compiled import kernel
 from sim.frames import G, body_to_earth, cross
-from sim.fuselage_aero import load_bodies
-from sim.ground_effect import add_ground
-from sim.induced_velocity import induce
-from sim.lifting_surfaces import load_strips
+from sim.loads_in_flow import from_rows, load_in_flow, load_in_flow_single, to_rows
 from sim.powerplant import shaft_torque
 from sim.propeller import COLUMNS, propeller_look_up
-from sim.section_aero import flap_rotation
 from sim.servo import surface_rate
-from sim.single_precision import induce_single
-from sim.slipstream import fill_slipstream
-from sim.wind import add_gusts, gust_at, set_gusts, steady_share
+from sim.single_precision import twin
+from sim.wind import fill_gusts, gust_at, set_gusts, steady_share
 
 WAKE_TILT = 1.7  # of the induced speed at the disk bends the trailing legs aft: what the jet has gained behind the wing, for the
 # strips that carry load in the hover lie in it; next to nothing at flying speed
 STILL_WAKE = 0.05  # m/s
-
-
-@kernel
-def _set_flaps(x, m):
-    """Fill the flap rows from the surfaces."""
-    for c in range(L.CONTROLS):
-        m[L.STAGE_FLAP + 2 * c] = math.sin(x[L.SERVO + c])
-        m[L.STAGE_FLAP + 2 * c + 1] = math.cos(x[L.SERVO + c])
-    a0, a1, a2, a3 = x[L.SERVO], x[L.SERVO + 1], x[L.SERVO + 2], x[L.SERVO + 3]
-    at = L.STAGE_FLAP
-    s0, s1, s2, s3 = m[at], m[at + 2], m[at + 4], m[at + 6]
-    c0, c1, c2, c3 = m[at + 1], m[at + 3], m[at + 5], m[at + 7]
-    for i in range(L.PAD):
-        c = m[L.CONTROL + i]
-        angle = a0 if c == 0.0 else a1 if c == 1.0 else a2 if c == 2.0 else a3
-        m[L.FLAP_SIN + i] = s0 if c == 0.0 else s1 if c == 1.0 else s2 if c == 2.0 else s3
-        m[L.FLAP_COS + i] = c0 if c == 0.0 else c1 if c == 1.0 else c2 if c == 2.0 else c3
-        m[L.FLAP_TURN + i] = m[L.FLAP_TAU + i] * flap_rotation(angle, m[L.FLAP_LOAD + i])
 
 
 @kernel
@@ -76,11 +52,6 @@ def derivatives(x, command, m, table, dx):
         gx, gy, gz = gust_at(m, m[L.HUB], m[L.HUB + 1], m[L.HUB + 2])
     for i in range(6 * L.N_PARTS):
         m[L.ACCOUNT + i] = 0.0
-    for i in range(L.PAD):
-        m[L.GAMMA + i] = x[L.CIRCULATION + i]
-        f = x[L.SEPARATION + i]
-        m[L.SEPARATION_NOW + i] = f
-        m[L.SEPARATED + i] = min(1.0, max(0.0, f))
 
     # ---- propeller -------------------------------------------------------------------
     hx, hy, hz = m[L.HUB], m[L.HUB + 1], m[L.HUB + 2]
@@ -121,24 +92,26 @@ def derivatives(x, command, m, table, dx):
     m[at + 5] = -spin * (p * sy - q * sx)
 
     # ---- surfaces and bodies ----------------------------------------------------------------
-    fill_slipstream(m, ax, ay, az, axial, w0, torque_air, rho)
-    if m[L.GUSTS] > 0.0:
-        add_gusts(m)
-    _set_flaps(x, m)
     bx, by, bz = u + WAKE_TILT * w0 * sx, v + WAKE_TILT * w0 * sy, w + WAKE_TILT * w0 * sz
     length = math.sqrt(bx * bx + by * by + bz * bz)
     blend = STILL_WAKE / (length + STILL_WAKE)
     bx, by, bz = bx + blend * STILL_WAKE * sx, by + blend * STILL_WAKE * sy, bz + blend * STILL_WAKE * sz
-    length = 1.0 / math.sqrt(bx * bx + by * by + bz * bz + 1e-12)
-    shade(m, -bx * length, -by * length, -bz * length, u, v, w)
+    scale = -1.0 / math.sqrt(bx * bx + by * by + bz * bz + 1e-12)
+    motion, at_hub = (u, v, w, p_air, q, r, rho), (ax, ay, az, axial, w0, torque_air, cx, cy, cz)
+    downstream, down = (scale * bx, scale * by, scale * bz), (r20, r21, r22)
     if m[L.QUICK] > 0.0:
-        induce_single(m, -bx * length, -by * length, -bz * length)
+        single = twin(m)
+        to_rows(x, single, motion, at_hub, downstream, down)
+        if m[L.GUSTS] > 0.0:
+            fill_gusts(m, single)
+        load_in_flow_single(single)
+        from_rows(m, single, dx)
     else:
-        induce(m, -bx * length, -by * length, -bz * length)
-    add_ground(m, -bx * length, -by * length, -bz * length, r20, r21, r22, -x[L.POSITION + 2])
-    load_strips(m, u, v, w, p_air, q, r, rho)
-    add_strips(m)
-    load_bodies(m, u, v, w, p_air, q, r, rho, -cx, -cy, -cz, axial, w0)
+        to_rows(x, m, motion, at_hub, downstream, down)
+        if m[L.GUSTS] > 0.0:
+            fill_gusts(m, m)
+        load_in_flow(m)
+        from_rows(m, m, dx)
     at = L.ACCOUNT + 6 * L.WEIGHT
     weight = m[L.MASS] * G
     m[at] = weight * r20
@@ -170,9 +143,6 @@ def derivatives(x, command, m, table, dx):
     in_jet = airspeed + 2.0 * abs(w0)
     for c in range(L.CONTROLS):
         dx[L.SERVO + c] = surface_rate(m, c, x[L.SERVO + c], command[c], m[L.HINGE_MOMENT + c], in_jet * in_jet)
-    for i in range(L.PAD):
-        dx[L.CIRCULATION + i] = m[L.D_GAMMA + i]
-        dx[L.SEPARATION + i] = m[L.D_SEPARATION + i]
     dx[L.AIR_PATH] = max(airspeed, m[L.SWEPT])
 
 

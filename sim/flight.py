@@ -17,6 +17,7 @@ from sim.frames import G, body_to_earth
 from sim.integration import FRAME, leave_frame
 from sim.pilot import path_error, pointing_error
 from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, TURNED, fill_channels
+from sim.single_precision import use_single_precision
 from sim.transmitter import (
     EXPONENTIAL,
     LINK_FRAMES,
@@ -392,7 +393,7 @@ def fly(
     `x`, `sticks` and the plane are left as they were.  `steps` per frame; 0 chooses.
     """
     model = plane.model.copy()
-    model[L.QUICK] = 1.0
+    use_single_precision(model)
     longest = int(round(float(phases[:, P.LIMIT].sum()) / FRAME)) + 2 * len(phases) + 4
     log = np.zeros((longest, ROW))
     starts = np.full(len(phases), -1, dtype=np.int64)

@@ -123,7 +123,7 @@ def _place_panel(fuselage: Fuselage, front: float, back: float, cg: np.ndarray, 
 
 @kernel
 def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
-    """Add the loads of all bodies to the account (rows FUSELAGE and DRAG_BODIES).
+    """Force and moment of every body, into the scratch rows.
 
     `u`..`r` as in `load_strips`; `c`, `axial`, `w0` describe the slipstream as in `jet_at`.  Fuselage slices have
     no drag areas of their own and drag bodies no length and growth, so one loop without a branch serves both.
@@ -157,12 +157,3 @@ def load_bodies(m, u, v, w, p, q, r, rho, cx, cy, cz, axial, w0):
         m[L.BODY_TX + i] = py * fz - pz * fy
         m[L.BODY_TY + i] = pz * fx - px * fz
         m[L.BODY_TZ + i] = px * fy - py * fx
-    n_fuselage = int(m[L.N_FUSELAGE])
-    for i in range(int(m[L.N_BODIES])):
-        at = L.ACCOUNT + 6 * (L.FUSELAGE if i < n_fuselage else L.DRAG_BODIES)
-        m[at] += m[L.BODY_FX + i]
-        m[at + 1] += m[L.BODY_FY + i]
-        m[at + 2] += m[L.BODY_FZ + i]
-        m[at + 3] += m[L.BODY_TX + i]
-        m[at + 4] += m[L.BODY_TY + i]
-        m[at + 5] += m[L.BODY_TZ + i]

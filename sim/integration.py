@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 
 from sim import layout as L
-from sim.compiled import kernel
+from sim.compiled import inlined, kernel
 from sim.equations_of_motion import derivatives
 from sim.frames import body_to_earth
 from sim.lifting_surfaces import STILL
@@ -38,7 +38,7 @@ A32, A42 = _A32_C2 / A21, _A42_C2 / A21
 A31, A41 = C3 - A32, C4 - A42 - A43
 
 
-@kernel
+@inlined
 def rk_step(x, command, m, table, h, k, stage):
     """Advance `x` in place by `h` seconds; k[0] of `k` (4, STATE) holds the rates at `x`, the rest and `stage` are scratch."""
     n = x.size
@@ -69,15 +69,11 @@ def _airspeed(x, m):
 
 
 @kernel
-def advance_frame(x, command, m, table, steps, k, stage):
-    """Advance `x` in place by one frame in `steps` equal steps (0: as many as stability asks for)."""
-    derivatives(x, command, m, table, k[0])
-    leave_frame(x, command, m, table, steps, k, stage)
-
-
-@kernel
 def leave_frame(x, command, m, table, steps, k, stage):
-    """As `advance_frame`, when the rates at `x` under `command` are in k[0] already, just evaluated with `m`."""
+    """Advance `x` in place by one frame in `steps` equal steps (0: as many as stability asks for).
+
+    The rates at `x` under `command` are in k[0] already, just evaluated with `m`.
+    """
     if steps == 0:
         speed = _airspeed(x, m)
         jet = 2.0 * abs(m[L.PROP_OUT + 6]) * math.sqrt(m[L.PROP_OUT + COLUMNS])
@@ -88,3 +84,9 @@ def leave_frame(x, command, m, table, steps, k, stage):
         if n > 0:
             derivatives(x, command, m, table, k[0])
         rk_step(x, command, m, table, h, k, stage)
+
+
+def advance_frame(x, command, m, table, steps, k, stage) -> None:
+    """As `leave_frame`, the rates at `x` evaluated first."""
+    derivatives(x, command, m, table, k[0])
+    leave_frame(x, command, m, table, steps, k, stage)

@@ -4,7 +4,7 @@ One aeroplane is one flat float64 array ("the model"), constants first, scratch 
 after them.  Offsets are compile-time constants, so the compiler knows that two rows
 never overlap and turns the strip loops into vector code::
 
-    [ scalars | strip rows, PAD each | node rows, NODES each | influence blocks | scratch rows ]
+    [ scalars | strip rows, PAD each | node rows, NODES each | influence blocks | scratch rows | twin | more scratch ]
 
     strip i of a row R          m[R + i]
     node k, strip i of a block  m[BLOCK + k * PAD + i]
@@ -82,7 +82,7 @@ N_PANELS = _take(1)
 WIND = _take(3)  # steady wind at its reference height, earth axes (air moving towards north, east, down)
 WIND_ROUGHNESS = _take(1)  # roughness length of the ground, m; 0: the wind is the same at all heights
 WIND_PROFILE = _take(1)  # 1 / ln(reference height / roughness length)
-QUICK = _take(1)  # 1: influence in single precision (flights), 0: in double precision (trim, linear models)
+QUICK = _take(1)  # 1: strips in single precision (flights), 0: in double precision (trim, linear models)
 GUSTS = _take(1)  # 1 when there is turbulence or a gust
 TURBULENCE = _take(1)  # sigma_w, m/s
 TURBULENCE_AXIS = _take(2)  # the way the longitudinal component runs: north, east
@@ -169,8 +169,6 @@ REACH_CORE = _take(NODES * PAD)  # its square plus the square of the core
 STALL_CORE = _take(NODES * PAD)  # core that grows with separation, own chain only
 BOUND_F = _take(PAD * PAD)  # chordwise velocity at strip i from the bound leg of strip j: [j * PAD + i]
 BOUND_N = _take(PAD * PAD)  # normal velocity likewise
-SINGLE_SIZE = (3 * NODES * PAD + 2 * PAD * PAD + 5 * NODES + 9 * PAD + 1) // 2
-SINGLE = _take(SINGLE_SIZE + 8)  # what `sim.single_precision` works on, two numbers in the place of one
 
 # ---- bodies: fuselage slices, then drag bodies ----------------------------------------------------
 BODY_X, BODY_Y, BODY_Z = _take(BODIES), _take(BODIES), _take(BODIES)
@@ -194,17 +192,26 @@ PANEL_FIRST, PANEL_LAST = _take(PANELS), _take(PANELS)  # strips; none for the f
 PANEL_SURFACE = _take(PANELS)
 
 # ---- scratch rows ------------------------------------------------------------------------------------
+MOTION = _take(7)  # u, v, w, p, q, r through the steady air, and its density
+AT_HUB = _take(
+    9
+)  # velocity through the air, its part along the shaft, induced speed, torque, velocity across the shaft
+DOWNSTREAM, DOWN = _take(3), _take(3)  # unit vectors: along the wake, and along gravity
+HEIGHT = _take(1)  # of the CG over ground
+STAGE_FLAP = _take(3 * CONTROLS)  # angle, sine and cosine by control
 GAMMA = _take(PAD + 8)  # circulation with a zero behind it for chain ends
 SEPARATION_NOW = _take(PAD)  # separation point of the state
 SEPARATED = _take(PAD)  # the same, limited to 0..1
-AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # slipstream (and gust) velocity of the air at the strip
+GUST_X, GUST_Y, GUST_Z = _take(PAD), _take(PAD), _take(PAD)  # gust velocity at the strip
+AX, AY, AZ = _take(PAD), _take(PAD), _take(PAD)  # velocity of the air there without swirl: slipstream, gust, shade
 WX, WY, WZ = _take(PAD), _take(PAD), _take(PAD)  # swirl velocity
 JET_EDGE = _take(PAD)  # normal velocity per circulation that the jet's edge sends back (1/m)
 SHADE = _take(PAD)  # share of the stream's speed that separated wakes have taken
 E0, E1, E2, E3 = _take(PAD), _take(PAD), _take(PAD), _take(PAD)  # node sums
 IF, IN = _take(PAD), _take(PAD)  # bound-leg velocities
 STAGE_D, STAGE_F = _take(PAD), _take(PAD)  # wake direction times place; 1 - separation point
-STAGE_FLAP = _take(8)  # sine and cosine by control
+NODE_D, NODE_T = _take(NODES), _take(NODES)  # wake direction times place of the node; strength of its leg
+NODE_TX, NODE_TY, NODE_TZ = _take(NODES), _take(NODES), _take(NODES)  # strength times place
 FLAP_TURN = _take(PAD)  # effective rotation of the zero-lift line
 FLAP_SIN, FLAP_COS = _take(PAD), _take(PAD)
 RX, RY, RZ = _take(PAD), _take(PAD), _take(PAD)  # strip force
@@ -212,12 +219,19 @@ HINGE = _take(PAD)  # hinge moment of the strip (N m, trailing edge down or left
 LX, LY, LZ = _take(PAD), _take(PAD), _take(PAD)  # strip moment about the CG
 D_GAMMA, D_SEPARATION = _take(PAD), _take(PAD)
 SIN_ALPHA, COS_ALPHA, PACE = _take(PAD), _take(PAD), _take(PAD)  # local flow; chords travelled per second
+BODY_GX, BODY_GY, BODY_GZ = _take(BODIES), _take(BODIES), _take(BODIES)  # gust velocity at the bodies
+BODY_FX, BODY_FY, BODY_FZ = _take(BODIES), _take(BODIES), _take(BODIES)  # force of each body
+BODY_TX, BODY_TY, BODY_TZ = _take(BODIES), _take(BODIES), _take(BODIES)  # its moment about the CG
+
+# ---- the twin of all of the above in single precision, two numbers in the place of one (`sim.single_precision`) -----
+TWINNED = _end
+TWIN = _take((TWINNED + 1) // 2)
+_end += -_end % 8
+
+# ---- scratch in double precision alone ------------------------------------------------------------------
 ACCOUNT = _take(6 * N_PARTS)
 HINGE_MOMENT = _take(8)  # by control, of the last evaluation
 PROP_OUT = _take(16)
 AIR = _take(3)  # velocity of the air at the CG, gusts included, earth axes
 GUST_FRAME = _take(16)  # path, direction of flight, components of turbulence and gust in body axes
-BODY_GX, BODY_GY, BODY_GZ = _take(BODIES), _take(BODIES), _take(BODIES)  # gust velocity at the bodies
-BODY_FX, BODY_FY, BODY_FZ = _take(BODIES), _take(BODIES), _take(BODIES)  # force of each body
-BODY_TX, BODY_TY, BODY_TZ = _take(BODIES), _take(BODIES), _take(BODIES)  # its moment about the CG
 SIZE = _end

@@ -41,7 +41,6 @@ from sim.section_aero import (
     section_loads,
     steady_separation,
 )
-from sim.single_precision import place_single
 
 PARTS_BY_NAME = {"stabiliser": L.STABILISER, "fin": L.FIN}
 CORE = 0.5  # core of a trailing leg as other surfaces see it, over the width of its strips: the legs stand for a sheet
@@ -173,7 +172,6 @@ def _placed(surfaces: tuple[Surface, ...]) -> tuple[np.ndarray, dict[str, slice]
     model[L.NODE_AFTER : L.NODE_AFTER + len(nodes)] = after
     _place_panels(panels[: L.PANELS], model)  # surfaces beyond those cast no shadow
     _place_influence(np.array(nodes), np.vstack(bound_nodes), np.array(chain_of_node), np.array(cores), model)
-    place_single(model)
     return model, strips
 
 
@@ -268,6 +266,9 @@ def _place_influence(nodes, bound_nodes, chain_of_node, cores, model) -> None:
     own = chain == chain_of_node[:, None]
     off = meeting - nodes[:, None]
     reach = np.sqrt(_dot(off, off))
+    model[L.REACH_CORE : L.REACH_CORE + L.NODES * L.PAD] = (
+        1.0  # no division by zero where there is neither node nor strip
+    )
     core = np.where(own, NEAR_CORE, cores[:, None])
     for block, values in (
         (L.REACH, reach),
@@ -275,7 +276,6 @@ def _place_influence(nodes, bound_nodes, chain_of_node, cores, model) -> None:
         (L.STALL_CORE, np.where(own, (0.5 * chord) ** 2, 0.0)),
     ):
         model[block : block + L.NODES * L.PAD].reshape(L.NODES, L.PAD)[:k, :n] = values
-    model[L.REACH_CORE : L.REACH_CORE + L.NODES * L.PAD].reshape(L.NODES, L.PAD)[:k, n:] = 1.0
     # what is fixed to the body: strip j's bound leg, and its two legs along the chord to the trailing edge
     here = np.flatnonzero(model[L.NODE_AFTER : L.NODE_AFTER + k] < L.PAD)  # the node before each strip
     path = (nodes[here], bound_nodes[here], bound_nodes[here + 1], nodes[here + 1])

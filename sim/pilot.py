@@ -94,7 +94,6 @@ def step_response(plane: Plane, trim: Trim, axis: int, effect: float = 0.08) -> 
     rates, push = np.zeros((2, 101)), np.zeros((2, 101))
     for row, pushed, asked in zip(rates, push, (trim.command.copy(), command)):
         x, k, stage = trim.x.copy(), np.zeros((4, L.STATE)), np.zeros(L.STATE)
-        derivatives(x, asked, plane.model, plane.table, k[0])  # the step is chosen from the last evaluation
         for frame in range(1, 101):
             advance_frame(x, asked, plane.model, plane.table, 0, k, stage)
             row[frame] = x[L.RATES + axis]
@@ -180,7 +179,6 @@ def throttle_gain(plane: Plane, trim: Trim) -> float:
         command = trim.command.copy()
         command[L.THROTTLE] = asked
         x, k, stage = trim.x.copy(), np.zeros((4, L.STATE)), np.zeros(L.STATE)
-        derivatives(x, command, plane.model, plane.table, k[0])
         for _ in range(50):
             advance_frame(x, command, plane.model, plane.table, 0, k, stage)
         derivatives(x, command, plane.model, plane.table, np.zeros(L.STATE))

@@ -71,19 +71,12 @@ class Trim:
 
 
 @kernel
-def relax_flow(x, command, m, table, dx, limit, servos=False):
+def relax(x, command, m, table, dx, limit, servos, first, slow):
     """Bring circulation and separation to their steady values for a frozen motion; returns the last change.
 
-    Circulation goes first and separation follows slowly, as in a motion that is entered
-    gently: where two flows are possible, the attached one is found.  With `servos` the
-    surfaces go to where their servos hold them against the air; else they stay.
+    With `servos` the surfaces go to where their servos hold them against the air; else they stay.  The `first` laps
+    are circulation alone, and separation takes the share `slow` of its steps.
     """
-    return relax(x, command, m, table, dx, limit, servos, FLOW_FIRST, SLOW)
-
-
-@kernel
-def relax(x, command, m, table, dx, limit, servos, first, slow):
-    """As `relax_flow`, with `first` laps of circulation alone; separation takes the share `slow` of its steps."""
     change = 0.0
     calm, before = np.ones((2, L.PAD)), np.zeros((2, L.PAD))  # share of its step that an unknown takes; its last step
     for lap in range(limit):
@@ -118,8 +111,13 @@ def _calmed(step, calm, before, kind, i):
     return calm[kind, i]
 
 
-@kernel
-def settle(x, command, m, table, dx):
+def relax_flow(x, command, m, table, dx, limit, servos=False) -> float:
+    """As `relax`, circulation first and separation slowly behind, as in a motion that is entered gently: where two flows
+    are possible, the attached one is found."""
+    return relax(x, command, m, table, dx, limit, servos, FLOW_FIRST, SLOW)
+
+
+def settle(x, command, m, table, dx) -> float:
     """Relax the flow and the surfaces, and set the throttle in `command` that keeps the rotor at its present speed; returns it."""
     relax_flow(x, command, m, table, dx, LAPS, True)
     return balance_rotor(x, command, m, table, dx)

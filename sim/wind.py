@@ -244,13 +244,10 @@ def gust_at(m, px, py, pz):
 
 
 @kernel
-def add_gusts(m):
-    """Add the gusts to the air velocities of the slipstream rows, and fill those of the bodies."""
+def fill_gusts(m, w):
+    """Fill the gust rows of strips and bodies in `w` (the model `m` or its twin)."""
     for i in range(int(m[L.N_STRIPS])):
-        gx, gy, gz = gust_at(m, m[L.VX + i], m[L.VY + i], m[L.VZ + i])
-        m[L.AX + i] += gx
-        m[L.AY + i] += gy
-        m[L.AZ + i] += gz
+        w[L.GUST_X + i], w[L.GUST_Y + i], w[L.GUST_Z + i] = gust_at(m, m[L.VX + i], m[L.VY + i], m[L.VZ + i])
     for i in range(int(m[L.N_BODIES])):
         gx, gy, gz = gust_at(m, m[L.BODY_X + i], m[L.BODY_Y + i], m[L.BODY_Z + i])
-        m[L.BODY_GX + i], m[L.BODY_GY + i], m[L.BODY_GZ + i] = gx, gy, gz
+        w[L.BODY_GX + i], w[L.BODY_GY + i], w[L.BODY_GZ + i] = gx, gy, gz
