@@ -1,10 +1,11 @@
-"""A study in pieces: so many draws together are flown, sent and kept."""
+"""Flights in pieces: so many draws of a work together are flown, sent and kept."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,6 +13,25 @@ from scenarios.ensemble.work import Row, Work, fly_draw
 
 FLIGHTS = 100  # of a chunk, about a second's work: what is lost with a process
 MOST_CHUNKS = 2000  # of a study, which is how many files a folder gets
+
+
+class Job(NamedTuple):
+    """A chunk to be flown: the draws of `work` from `first` to `last` (not included)."""
+
+    work: Work
+    first: int
+    last: int
+
+    def __str__(self) -> str:
+        return f"draws {self.first} to {self.last - 1}"
+
+
+class Lost(Exception):
+    """Whoever flew is gone, and why; the flights can go on from what is kept if the user does as `advice` says."""
+
+    def __init__(self, why: str, advice: str = "the same command again"):
+        super().__init__(why)
+        self.advice = advice
 
 
 @dataclass(frozen=True)
@@ -24,6 +44,13 @@ class Chunk:
     endings: np.ndarray
     gaps: np.ndarray
     texts: tuple[str, ...]
+
+    def reasons(self) -> list[tuple[str, ...]]:
+        """Why a measure was not taken ("" where it was), for every draw and column."""
+        found = np.full(self.values.shape, "", dtype=object)
+        for n, column, text in self.gaps:
+            found[n, column] = self.texts[text]
+        return [tuple(row) for row in found]
 
 
 def chunk_size(work: Work) -> int:

@@ -1,7 +1,7 @@
-"""Chunks flown by many machines, through Dask: an extra, `pip install "upline[cluster]"`.
+"""Jobs flown by many machines, through Dask: an extra, `pip install "upline[cluster]"`.
 
 A scheduler and workers that have the same version of this program run elsewhere (`dask scheduler`, `dask worker ADDRESS`).
-A worker that dies is Dask's to replace: its chunks are flown by the others.
+A worker that dies is Dask's to replace: its jobs are flown by the others.
 """
 
 from __future__ import annotations
@@ -12,8 +12,7 @@ import time
 from collections.abc import Iterator
 
 from models.errors import OptionError, Refused, UserError, printable, quoted
-from scenarios.ensemble.chunks import Chunk, fly_chunk
-from scenarios.ensemble.store import Stopped
+from scenarios.ensemble.chunks import Chunk, Job, Lost, fly_chunk
 from scenarios.ensemble.work import Work, program_version
 
 WAIT = 10.0  # s for the scheduler to answer
@@ -21,48 +20,59 @@ PATIENCE = 60.0  # s without any worker
 SAMPLE = '"tcp://192.0.2.7:8786", or "192.0.2.7:8786"'
 
 
-def fly_on(work: Work, ranges: list[tuple[int, int]], address: str) -> Iterator[Chunk]:
-    """The chunks of `ranges` of draws as they are flown, by the workers of the scheduler at `address`.  Raises `UserError`."""
-    client = _connected(address)
-    try:
-        _of_one_version(client)
-        waiting = list(reversed(ranges))
-        futures: dict = {}
+class Cluster:
+    """The workers of the scheduler at `address`.  A context.  Raises `UserError`."""
+
+    def __init__(self, address: str):
+        self.address = address
+        self.client = _connected(address)
+        self.flying: dict = {}  # future -> job
+        self.asked = False  # for the workers' version
+
+    def __enter__(self) -> Cluster:
+        return self
+
+    def __exit__(self, *failed) -> None:
+        with contextlib.suppress(Exception):
+            self.client.cancel(list(self.flying))
+        with contextlib.suppress(Exception):
+            self.client.close(timeout=2)
+
+    def fly(self, jobs: list[Job]) -> Iterator[tuple[Job, Chunk]]:
+        """Every job with its chunk, as they are flown.  Raises `Lost`, `UserError`."""
+        waiting = list(reversed(jobs))
         seen = time.monotonic()
-        while waiting or futures:
-            threads = sum(client.nthreads().values())
-            while waiting and len(futures) < 2 * threads:
-                one = waiting.pop()
-                futures[client.submit(_answer, work, *one, pure=False, retries=2)] = one
-            if threads:
-                seen = time.monotonic()
-            elif time.monotonic() - seen > PATIENCE:
-                raise Stopped(f"--cluster {printable(address, 100)}: no worker for {PATIENCE:.0f} s; {KEPT}")
-            for future in _first_done(client, futures):
-                yield _checked(future, *futures.pop(future))
-    except OSError as error:
-        raise Stopped(f"--cluster {printable(address, 100)}: the scheduler is gone ({error}); {KEPT}") from None
-    finally:
-        with contextlib.suppress(Exception):
-            client.cancel(list(futures))
-        with contextlib.suppress(Exception):
-            client.close(timeout=2)
-
-
-KEPT = "what was flown before is kept; try: the same command again, which goes on from there"
+        try:
+            if not self.asked:
+                _of_one_version(self.client)
+                self.asked = True
+            while waiting or self.flying:
+                threads = sum(self.client.nthreads().values())
+                while waiting and len(self.flying) < 2 * threads:
+                    job = waiting.pop()
+                    self.flying[self.client.submit(_answer, *job, pure=False, retries=2)] = job
+                if threads:
+                    seen = time.monotonic()
+                elif time.monotonic() - seen > PATIENCE:
+                    raise Lost(f"--cluster {printable(self.address, 100)}: no worker for {PATIENCE:.0f} s")
+                for future in _first_done(self.client, self.flying):
+                    job = self.flying.pop(future)
+                    yield job, _checked(future, job)
+        except OSError as error:
+            raise Lost(f"--cluster {printable(self.address, 100)}: the scheduler is gone ({error})") from None
 
 
 def _answer(work: Work, first: int, last: int) -> tuple[str, Chunk]:
     return program_version(), fly_chunk(work, first, last)
 
 
-def _checked(future, first: int, last: int) -> Chunk:
+def _checked(future, job: Job) -> Chunk:
     from distributed import KilledWorker
 
     try:
         version, chunk = future.result()
     except KilledWorker:
-        raise Stopped(f"draws {first} to {last - 1}: the workers that flew them died; {KEPT}") from None
+        raise Lost(f"{job}: the workers that flew them died") from None
     if version != program_version():  # one that came later
         raise _other_version("a worker")
     return chunk

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 from models.errors import OptionError, Refused, printable
 from scenarios.ensemble import store
-from scenarios.ensemble.chunks import Chunk, chunk_size, fly_chunk, ranges
-from scenarios.ensemble.cluster import fly_on
-from scenarios.ensemble.local import cores, fly_here
+from scenarios.ensemble.chunks import Job, chunk_size, ranges
+from scenarios.ensemble.crew import crew_of
 from scenarios.ensemble.results import Results, put_together
-from scenarios.ensemble.work import Work, fly_draw, prepare
-
-WORTHWHILE = 4.0  # s of work from which other processes are started: each takes about 1.5 s until it flies
+from scenarios.ensemble.work import Work, prepare
 
 Progress = Callable[[int, int, float], None]  # draws done, all draws, s left (NaN until known)
 
@@ -44,9 +41,8 @@ def run(
         done = work.count - sum(last - first for first, last in missing)
         progress(done, work.count, float("nan"))
         began, before, held = time.monotonic(), done, []
-        flown = _flown(work, missing, workers, cluster)
-        with contextlib.closing(flown):
-            for chunk in flown:
+        with crew_of(workers, cluster, kept is not None) as crew:
+            for _, chunk in crew.fly([Job(work, *piece) for piece in missing]):
                 if kept:
                     kept.save(chunk)
                 else:
@@ -68,23 +64,3 @@ def read(folder: Path | str) -> Results:
         )
         raise OptionError(printable(str(folder), 200), refused)
     return put_together(work, (kept.load(*piece) for piece in pieces))
-
-
-def _flown(work: Work, missing: list[tuple[int, int]], workers: int | None, cluster: str | None) -> Iterator[Chunk]:
-    if cluster is not None:
-        return fly_on(work, missing, cluster)
-    if workers is None:
-        workers = cores() if len(missing) > 1 and cores() > 1 and _takes(work, missing) > WORTHWHILE else 1
-    elif workers > 1 and missing:
-        fly_draw(work, missing[0][0])  # compiles what is missing before several processes would
-    if workers == 1 or not missing:
-        return (fly_chunk(work, *piece) for piece in missing)
-    return fly_here(work, missing, workers)
-
-
-def _takes(work: Work, missing: list[tuple[int, int]]) -> float:
-    """Time in s that the missing draws will take one process, from one that was flown before and is flown again."""
-    fly_draw(work, missing[0][0])
-    began = time.perf_counter()
-    fly_draw(work, missing[0][0])
-    return (time.perf_counter() - began) * sum(last - first for first, last in missing)

@@ -27,7 +27,7 @@ LARGEST = 64 * 1024 * 1024  # bytes of a study.json that will be read
 
 
 class Stopped(UserError):
-    """A study that could not go on; what it has found is kept."""
+    """A study or a walk that could not go on."""
 
 
 class Folder:
@@ -42,32 +42,47 @@ class Folder:
 
     def load(self, first: int, last: int) -> Chunk | None:
         """The chunk of draws `first` to `last` (not included); None where it is missing, too short or damaged."""
-        try:
-            with np.load(self.file(first), allow_pickle=False) as kept:
-                chunk = Chunk(first, kept["values"], kept["endings"], kept["gaps"], tuple(map(str, kept["texts"])))
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-            return None
-        return chunk if len(chunk.values) >= last - first else None
+        return load_chunk(self.file(first), first, last)
 
     def save(self, chunk: Chunk) -> None:
         """Write a chunk, whole or not at all.  Raises `Stopped`."""
-        texts = np.array(chunk.texts, dtype=np.str_)
-        _write_whole(
-            self.file(chunk.first),
-            lambda file: np.savez(file, values=chunk.values, endings=chunk.endings, gaps=chunk.gaps, texts=texts),
-        )
+        save_chunk(self.file(chunk.first), chunk)
+
+
+def load_chunk(file: Path, first: int, last: int) -> Chunk | None:
+    """The chunk of draws `first` to `last` (not included) in `file`; None where it is missing, too short or damaged."""
+    try:
+        with np.load(file, allow_pickle=False) as kept:
+            chunk = Chunk(first, kept["values"], kept["endings"], kept["gaps"], tuple(map(str, kept["texts"])))
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+    return chunk if len(chunk.values) >= last - first else None
+
+
+def save_chunk(file: Path, chunk: Chunk) -> None:
+    """Write a chunk, whole or not at all.  Raises `Stopped`."""
+    texts = np.array(chunk.texts, dtype=np.str_)
+    _write_whole(
+        file, lambda to: np.savez(to, values=chunk.values, endings=chunk.endings, gaps=chunk.gaps, texts=texts)
+    )
+
+
+def made(path: Path) -> set[str]:
+    """Make the folder at `path` if need be: the names of what is in it.  Raises `UserError`."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        return {file.name for file in path.iterdir()}
+    except OSError as error:
+        shown = printable(str(path), 200)
+        raise UserError(f"{shown}: {error.strerror or error}; allowed: a folder that can be written") from None
 
 
 @contextmanager
 def opened(path: Path, work: Work) -> Iterator[Folder]:
     """The folder at `path` for `work` alone, made if need be.  Raises `UserError`."""
     shown = printable(str(path), 200)
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-        foreign = not (path / STUDY).exists() and any(f.name != LOCK for f in path.iterdir())
-    except OSError as error:
-        raise UserError(f"{shown}: {error.strerror or error}; allowed: a folder that can be written") from None
-    if foreign:
+    names = made(path)
+    if STUDY not in names and names - {LOCK}:
         raise UserError(f"{shown}: {Refused('a folder with other things in it', 'a new or empty folder, or a study')}")
     with _locked(path / LOCK, shown):
         yield _begun(path, work)

@@ -1,7 +1,7 @@
 """The process that flies chunks for another: `python -m scenarios.ensemble.worker`.
 
-It reads the work, then ranges of draws from its standard input, and writes a chunk for each to its standard output,
-until the input ends, as it does when the process that asks dies.
+It reads jobs from its standard input and writes a chunk for each to its standard output, until the input ends, as it
+does when the process that asks dies.
 """
 
 from __future__ import annotations
@@ -20,11 +20,10 @@ def main() -> None:
     os.dup2(2, 1)  # whatever else is printed goes to the error stream
     asked = sys.stdin.buffer
     try:
-        work = pickle.load(asked)
         while True:
-            first, last = pickle.load(asked)
+            job = pickle.load(asked)
             try:
-                answer = fly_chunk(work, first, last)
+                answer = fly_chunk(*job)
             except Exception:
                 answer = traceback.format_exc()
             pickle.dump(answer, answers)

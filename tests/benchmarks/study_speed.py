@@ -19,8 +19,8 @@ from pathlib import Path
 from models.loader import load
 from scenarios.draws import uncertain_of
 from scenarios.ensemble import Work, cases_of, fly_draw, prepare, run, write_table
-from scenarios.ensemble.chunks import MOST_CHUNKS, ranges
-from scenarios.ensemble.local import fly_here
+from scenarios.ensemble.chunks import MOST_CHUNKS, Job, ranges
+from scenarios.ensemble.local import Cores
 from scenarios.manoeuvres import fly_manoeuvre
 from sim.build import build
 from sim.flight import fly
@@ -102,8 +102,9 @@ def spent_so_far() -> float:
 def by_processes(work: Work, workers: int) -> float:
     """Flights a second of so many processes, their start counted."""
     began = time.perf_counter()
-    chunks = fly_here(work, ranges(work.count, 100), workers)
-    assert sum(len(chunk.values) for chunk in chunks) == work.count
+    with Cores(workers) as crew:
+        flown = crew.fly([Job(work, *piece) for piece in ranges(work.count, 100)])
+        assert sum(len(chunk.values) for _, chunk in flown) == work.count
     return work.count / (time.perf_counter() - began)
 
 

@@ -12,8 +12,8 @@ import pytest
 
 from models.errors import UserError
 from scenarios.ensemble import Stopped, chunks, local, read, run, store
-from scenarios.ensemble.chunks import chunk_size, fly_chunk, ranges
-from scenarios.ensemble.local import fly_here
+from scenarios.ensemble.chunks import Job, chunk_size, fly_chunk, ranges
+from scenarios.ensemble.local import Cores
 from tests.scenarios.studies import HOVER, KEEP_FLYING, dask_cluster, same, started, work
 
 COUNT, LONG = 24, 4000  # four chunks; longer than a test waits
@@ -176,7 +176,7 @@ def test_a_folder_that_cannot_be_written_is_refused_before_anything_is_flown(tmp
 def test_processes_that_die_are_replaced(whole, monkeypatch):
     alive = []
     begin = local._started
-    monkeypatch.setattr(local, "_started", lambda study: alive.append(begin(study)) or alive[-1])
+    monkeypatch.setattr(local, "_started", lambda: alive.append(begin()) or alive[-1])
 
     def kill_two():
         wait_for(lambda: len(alive) == 2)
@@ -190,24 +190,28 @@ def test_processes_that_die_are_replaced(whole, monkeypatch):
     assert len(alive) >= 3 and all(process.poll() is not None for process in alive)
 
 
-def test_a_chunk_that_kills_every_process_is_given_up(monkeypatch):
+def test_a_chunk_that_kills_every_process_is_given_up(tmp_path, monkeypatch):
     begin = local._started
 
-    def doomed(study):
-        process = begin(study)
+    def doomed():
+        process = begin()
         process.kill()
         return process
 
     monkeypatch.setattr(local, "_started", doomed)
-    with pytest.raises(Stopped, match=r"draws \d+ to \d+: the process that flew them died 3 times \(SIGKILL\)"):
+    died = r"draws \d+ to \d+: the process that flew them died 3 times \(SIGKILL\);"
+    with pytest.raises(Stopped, match=f"{died} nothing was kept; try: .* fewer workers, with --folder to keep"):
         run(work(COUNT), workers=2)
+    with pytest.raises(Stopped, match=f"{died} what was .* is kept; try: .* fewer workers, which goes on from there"):
+        run(work(COUNT), tmp_path / "study", workers=2)
 
 
 def test_a_fault_of_the_program_is_not_hidden():
     study = work(3)
     object.__setattr__(study, "seed", "not a number")
     with pytest.raises(RuntimeError, match="a fault of the program in draws 0 to 2:"):
-        list(fly_here(study, [(0, 3)], 1))
+        with Cores(2) as crew:
+            list(crew.fly([Job(work(3), 0, 1), Job(study, 0, 3)]))
 
 
 def test_another_machine_can_fly_it_and_one_may_die(tmp_path, whole):
