@@ -18,7 +18,7 @@ import numpy as np
 
 from models.loader import Loaded, setup_from_texts
 from scenarios.draws import Uncertain, uncertain_of
-from scenarios.ensemble import ENDED, Work, prepare
+from scenarios.ensemble import ENDED, Work, crew_of, prepare
 from scenarios.inputs import Case, inputs_of, with_inputs
 from scenarios.manoeuvres import flyable, load_manoeuvre
 from scenarios.walk.flying import Flights
@@ -211,14 +211,16 @@ def walk(
     folder: FilePath | None = None,
     workers: int | None = None,
     progress: Progress = lambda what, done, total, left: None,
+    cluster: str | None = None,
 ) -> Walk:
     """Fly `plan`.  `progress` is told what goes on, draws done and expected, and the seconds that are left by that.
 
-    Raises `UserError`, `CgOutOfReach` where the first step cannot be built.
+    `folder` keeps what was flown; `workers` and `cluster` say who flies, as in a study.  Raises `UserError`,
+    `CgOutOfReach` where the first step cannot be built.
     """
     began = time.monotonic()
-    with Flights(folder, workers) as flights:
-        walker = _Walker(plan, flights, progress)
+    with crew_of(workers, cluster, folder is not None) as crew:
+        walker = _Walker(plan, Flights(crew, folder), progress)
         furthest, tripped = walker.to_the_limit() if plan.path.stops else walker.everywhere()
         flown = tuple(walker.looked_at(n) for n in sorted(walker.count))
     return Walk(
@@ -252,15 +254,12 @@ class _Walker:
 
     def fly(self, what: str, steps: list[int], draws: int, later: int) -> None:
         """Fly so many draws of each of `steps`; about `later` more are expected after these."""
-        wanted = [(self.works[n], range(draws + 1)) for n in steps]
-        total = self.done + self.flights.missing(wanted) + later
-
-        def tell(flown: int) -> None:
-            self.done += flown
+        jobs = self.flights.missing([self.works[n] for n in steps], draws)
+        total = self.done + sum(job.last - job.first for job in jobs) + later
+        for job in self.flights.fly(jobs):
+            self.done += job.last - job.first
             pace = (time.monotonic() - self.began) / self.done
             self.progress(what, self.done, total, pace * (total - self.done))
-
-        self.flights.fly(wanted, tell)
         for n in steps:
             self.count[n] = max(self.count.get(n, 0), draws)
 

@@ -18,12 +18,12 @@ from scenarios.balance import own_modes
 from scenarios.ballast import free_tray, place_named, wanted
 from scenarios.compiler import compile_phases
 from scenarios.ensemble import ENDED
+from scenarios.ensemble.local import Cores
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
 from scenarios.measures import take_measures
 from scenarios.measures.stability import PITCH, fastest_growth
 from scenarios.sticks import set_trims, sticks_for
-from scenarios.walk import flying, walking
-from scenarios.walk.limits import NAMES, limits_of, with_limits
+from scenarios.walk import walking
 from scenarios.walk.steps import general, rearward, with_line
 from scenarios.walk.verdict import Judged, judge
 from scenarios.walk.walking import Plan, walk
@@ -35,20 +35,7 @@ from sim.linearisation import RIGID, linearise
 from sim.pilot import pilot_for
 from sim.pitch_margins import pitch_margins
 from sim.trim import level_trim
-
-OTHERS = [name for name in NAMES if name != "static margin"]
-
-
-def only_margin(way: str, bound: str):
-    known = [limit.name for limit in limits_of(way)]
-    off = [f"{name}: off" for name in OTHERS if name in known]
-    return with_limits(limits_of(way), None, [f"static margin: {bound}", *off])
-
-
-def planned(name: str = "precision", bound: str = "5 %", draws: int = 2, **more) -> Plan:
-    loaded = load(name)
-    path = rearward(loaded, **{key: more.pop(key) for key in ("by", "to", "at") if key in more})
-    return Plan(loaded, path, only_margin(loaded.setup.way_of_flying, bound), draws, **more)
+from tests.scenarios.walks import only_margin, planned, same
 
 
 @pytest.fixture(scope="module")
@@ -181,9 +168,7 @@ def test_a_later_step_is_the_setup_at_that_cg(margins):
 def test_the_same_seed_the_same_numbers_whatever_flies_them(tmp_path):
     plan = planned(by="12 mm", draws=6, seed=7)
     one, two = walk(plan, workers=1), walk(plan, tmp_path / "kept", workers=2)
-    for a, b in zip(one.flown, two.flown, strict=True):
-        np.testing.assert_array_equal(a.values, b.values)
-        assert a.reasons == b.reasons
+    assert same(one, two)
     other = walk(replace(plan, seed=8), workers=1)
     assert (other.flown[0].values[1:] != one.flown[0].values[1:]).any()
     np.testing.assert_array_equal(other.flown[0].values[0], one.flown[0].values[0])  # nominal: no draw
@@ -193,13 +178,13 @@ def test_a_folder_is_gone_on_with(tmp_path, monkeypatch):
     plan, folder = planned(by="12 mm", draws=6), tmp_path / "kept"
     first = walk(plan, folder, workers=1)
     (folder / "note.json").write_text("not ours")
-    flown = []
-    monkeypatch.setattr(flying, "fly_draw", lambda work, index: flown.append(index))
-    again = walk(plan, folder, workers=1)
-    assert not flown
-    for a, b in zip(first.flown, again.flown, strict=True):
-        np.testing.assert_array_equal(a.values, b.values)
-    assert (again.furthest, again.tripped) == (first.furthest, first.tripped)
+    asked = []
+    fly = Cores.fly
+    monkeypatch.setattr(Cores, "fly", lambda crew, jobs: asked.extend(jobs) or fly(crew, jobs))
+    assert same(walk(plan, folder, workers=1), first) and not asked
+    longer = walk(replace(plan, draws=8), folder, workers=1)
+    assert asked[0][1:] == (6, 9)  # the sixth draw again, as its piece was cut short
+    assert same(longer, walk(replace(plan, draws=8), workers=1))
 
 
 def test_draws_of_the_cg_are_not_bounded_by_the_tray():

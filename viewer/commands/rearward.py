@@ -48,6 +48,7 @@ def walk_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--workers", metavar="N", help="processes that fly (default: one a core); the numbers are the same"
     )
+    sub.add_argument("--cluster", metavar="ADDRESS", help="flies on a cluster instead of here")
     sub.add_argument("--csv", metavar="FILE", help="every step as a .csv file, numbers in full")
     sub.add_argument("--plot", metavar="FILE", help="the limits over the steps as a .png, .svg or .pdf picture")
     pilot_option(sub)
@@ -91,7 +92,8 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
         progress.note(f"{what}: draw {done} of about {total}, {time_left(left)}")
 
     plan = Plan(loaded, path, limits, draws, seed, share, pilot=who)
-    result = walk(plan, Path(options.folder) if options.folder else None, workers, note)
+    folder = Path(options.folder) if options.folder else None
+    result = walk(plan, folder, workers, note, options.cluster)
     from viewer.walk import walk_text
     from viewer.walk_documents import walk_csv, walk_document
 
