@@ -96,14 +96,17 @@ numba.config.CACHE_DIR = os.environ.get("NUMBA_CACHE_DIR") or str(cache_folder()
 
 _own_callees()
 
-kernel = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH)
+# nobody takes a kernel's address from C: one wrapper less to compile for each
+_OPTIONS = {"cache": True, "nogil": True, "error_model": "numpy", "fastmath": FASTMATH, "no_cfunc_wrapper": True}
+
+kernel = numba.njit(**_OPTIONS)
 
 # For formulas called inside a strip loop: the loop becomes vector code only when they dissolve in it.
-formula = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, forceinline=True)
+formula = numba.njit(**_OPTIONS, forceinline=True)
 
 # For a kernel with one caller that calls large ones itself: on its own it would be compiled once more, with all of them.
-inlined = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, inline="always")
+inlined = numba.njit(**_OPTIONS, inline="always")
 
 # For a kernel whose arrays never overlap where it writes: its loops become vector code without looking first.
 CPUTargetOptions.noalias = _mapping("noalias")
-apart = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FASTMATH, noalias=True)
+apart = numba.njit(**_OPTIONS, noalias=True)

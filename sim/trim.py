@@ -123,8 +123,7 @@ def settle(x, command, m, table, dx) -> float:
     return balance_rotor(x, command, m, table, dx)
 
 
-@kernel
-def balance_rotor(x, command, m, table, dx):
+def balance_rotor(x, command, m, table, dx) -> float:
     """Set the throttle in `command` that keeps the rotor at its present speed, after an evaluation there; returns it."""
     radius = m[L.DISK_RADIUS]
     rho = density(-x[L.POSITION + 2])
