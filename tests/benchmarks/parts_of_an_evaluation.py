@@ -1,9 +1,10 @@
-"""What one evaluation of the rates costs, part by part.
+"""What one evaluation of the rates costs, part by part, in single precision (flights) and in double (trim).
 
     python -m tests.benchmarks.parts_of_an_evaluation
 
-Each part is called in a compiled loop on the state of a level trim, of a stall at 40 deg (separated wakes
-cast shadows) and of the same trim five metres above the ground.  Microseconds on one core; shares compare within one run.
+Each part is called in a compiled loop on the rows that an evaluation has left, of a level trim, of a stall at 40 deg
+(separated wakes cast shadows) and of the same trim five metres above the ground.  Microseconds on one core; shares compare
+within one run, whose rounds go over all parts in turn.
 """
 
 from __future__ import annotations
@@ -23,10 +24,11 @@ from sim.fuselage_aero import load_bodies
 from sim.ground_effect import add_ground
 from sim.induced_velocity import induce
 from sim.lifting_surfaces import load_strips
+from sim.single_precision import in_single, use_single_precision
 from sim.slipstream import fill_slipstream
 from sim.trim import blank_state, level_trim, relax_flow
 
-CALLS = 2000
+CALLS, ROUNDS = 1000, 15
 
 
 @kernel
@@ -36,50 +38,74 @@ def _whole(n, x, command, m, table, dx):
 
 
 @kernel
-def _slipstream(n, m, v):
+def _slipstream(n, m):
+    v = m[L.AT_HUB :]
     for _ in range(n):
-        fill_slipstream(m, v[0], v[1], v[2], v[0], 3.0, 2.0, 1.2)
+        fill_slipstream(m, v[0], v[1], v[2], v[3], v[4], v[5], m[L.MOTION + 6])
 
 
 @kernel
-def _shade(n, m, v, d):
+def _shade(n, m):
+    d, v = m[L.DOWNSTREAM :], m[L.MOTION :]
     for _ in range(n):
         shade(m, d[0], d[1], d[2], v[0], v[1], v[2])
 
 
 @kernel
-def _induce(n, m, d):
+def _induce(n, m):
+    d = m[L.DOWNSTREAM :]
     for _ in range(n):
         induce(m, d[0], d[1], d[2])
 
 
 @kernel
-def _ground(n, m, d, height):
+def _ground(n, m):
+    d, g = m[L.DOWNSTREAM :], m[L.DOWN :]
     for _ in range(n):
-        add_ground(m, d[0], d[1], d[2], 0.0, 0.0, 1.0, height)
+        add_ground(m, d[0], d[1], d[2], g[0], g[1], g[2], m[L.HEIGHT])
 
 
 @kernel
-def _strips(n, m, v):
+def _strips(n, m):
+    v = m[L.MOTION :]
     for _ in range(n):
-        load_strips(m, v[0], v[1], v[2], 0.0, 0.0, 0.0, 1.2)
+        load_strips(m, v[0], v[1], v[2], v[3], v[4], v[5], v[6])
 
 
 @kernel
-def _bodies(n, m, v):
+def _bodies(n, m):
+    v, a = m[L.MOTION :], m[L.AT_HUB :]
     for _ in range(n):
-        load_bodies(m, v[0], v[1], v[2], 0.0, 0.0, 0.0, 1.2, 0.0, 0.0, 0.0, v[0], 3.0)
+        load_bodies(m, v[0], v[1], v[2], v[3], v[4], v[5], v[6], -a[6], -a[7], -a[8], a[3], a[4])
 
 
-def microseconds(work, *args) -> float:
-    """Least of seven rounds, per call."""
-    work(1, *args)
-    best = math.inf
-    for _ in range(7):
-        start = time.perf_counter()
-        work(CALLS, *args)
-        best = min(best, time.perf_counter() - start)
-    return 1e6 * best / CALLS
+PARTS = {
+    "slipstream": _slipstream,
+    "separated wakes": _shade,
+    "induced velocity": _induce,
+    "ground": _ground,
+    "strips": _strips,
+    "bodies": _bodies,
+}
+
+
+def costs(plane, x: np.ndarray, command: np.ndarray, single: bool) -> dict[str, float]:
+    """Microseconds of the whole evaluation and of its parts at the state `x`: least of the rounds."""
+    model, dx = plane.model.copy(), np.zeros(L.STATE)
+    if single:
+        use_single_precision(model)
+    rows = model[L.TWIN :][: (L.TWINNED + 1) // 2].view(np.float32) if single else model
+    works = {"whole evaluation": (_whole, x, command, model, plane.table, dx)}
+    works |= {name: (in_single(part) if single else part, rows) for name, part in PARTS.items()}
+    best = dict.fromkeys(works, math.inf)
+    for work in works.values():
+        work[0](1, *work[1:])
+    for _ in range(ROUNDS):
+        for name, (work, *arguments) in works.items():
+            start = time.perf_counter()
+            work(CALLS, *arguments)
+            best[name] = min(best[name], time.perf_counter() - start)
+    return {name: 1e6 * cost / CALLS for name, cost in best.items()}
 
 
 def main() -> None:
@@ -90,26 +116,13 @@ def main() -> None:
     stalled[L.ROTOR] = trim.x[L.ROTOR]
     low = trim.x.copy()
     low[L.POSITION + 2] = -1.5
-    dx = np.zeros(L.STATE)
-    print(f"{'part':<22}{'level':>8}{'stalled':>9}{'low':>8}   us")
-    table = {}
-    for x in (trim.x.copy(), stalled, low):
-        m, command = plane.model.copy(), trim.command
-        relax_flow(x, command, m, plane.table, dx, 2000)
-        v = x[L.VELOCITY : L.VELOCITY + 3]
-        d = -v / np.linalg.norm(v)
-        for name, cost in (
-            ("whole evaluation", microseconds(_whole, x, command, m, plane.table, dx)),
-            ("slipstream", microseconds(_slipstream, m, v)),
-            ("separated wakes", microseconds(_shade, m, v, d)),
-            ("induced velocity", microseconds(_induce, m, d)),
-            ("ground", microseconds(_ground, m, d, -x[L.POSITION + 2])),
-            ("strips", microseconds(_strips, m, v)),
-            ("bodies", microseconds(_bodies, m, v)),
-        ):
-            table.setdefault(name, []).append(cost)
-    for name, (level, high, near) in table.items():
-        print(f"{name:<22}{level:8.2f}{high:9.2f}{near:8.2f}")
+    for x in (stalled, low):
+        relax_flow(x, trim.command, plane.model.copy(), plane.table, np.zeros(L.STATE), 2000)
+    for single in (True, False):
+        table = [costs(plane, x, trim.command, single) for x in (trim.x, stalled, low)]
+        print(f"{'single' if single else 'double'} precision{'level':>13}{'stalled':>9}{'low':>8}   us")
+        for name in table[0]:
+            print(f"  {name:<20}" + "".join(f"{column[name]:9.2f}" for column in table))
 
 
 if __name__ == "__main__":
