@@ -11,6 +11,7 @@ import io
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -19,7 +20,7 @@ import numpy as np
 from models.errors import OptionError, Refused
 from models.fields import CentreOfGravity, Quantity, Written
 from models.units import in_unit
-from scenarios.draws import WHOLE, draw
+from scenarios.draws import WHOLE
 from scenarios.ensemble.results import Results
 from scenarios.ensemble.work import ENDED, prepare
 from scenarios.measures import MEASURES
@@ -48,6 +49,11 @@ def fields_of(results: Results) -> list[Field]:
     """The columns of the table of `results`."""
     work = results.work
     words = np.array(ENDED)
+
+    @lru_cache(maxsize=1)  # every column of inputs asks for the same block
+    def drawn(draws: range) -> list[dict[str, float]]:
+        return [work.errors(index) for index in draws]
+
     fields = [Field("draw", "", "0 is the nominal case, without errors", lambda draws: np.array(draws))]
     for number, (name, _) in enumerate(work.manoeuvres):
         fields.append(
@@ -65,7 +71,7 @@ def fields_of(results: Results) -> list[Field]:
         about = f"error of the input, drawn {one.kind}" if one.input not in WHOLE else "drawn, as a share of its range"
 
         def errors(draws: range, one=one, scale=scale) -> np.ndarray:
-            return np.array([scale * draw((one,), work.seed, i).get(one.input, 0.0) for i in draws])
+            return np.array([scale * errors.get(one.input, 0.0) for errors in drawn(draws)])
 
         fields.append(Field(f"error of {one.input}", unit, about, errors))
     for number, column in enumerate(results.columns):

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scenarios.draws import WHOLE, draw
+from scenarios.draws import WHOLE
 from scenarios.ensemble import ENDED, Column, Results, Work
 from scenarios.study.distribution import Distribution, Share, distribution, most_common, share_of
 from scenarios.study.influence import Ranking, ranking
@@ -117,7 +117,7 @@ def scores_of(work: Work, draws: range) -> dict[str, np.ndarray]:
 
     What has no order (the seed of turbulence) is left out.
     """
-    errors = [draw(work.uncertain, work.seed, index) for index in draws]
+    errors = [work.errors(index) for index in draws]
     out = {}
     for one in work.uncertain:
         drawn = np.array([error[one.input] for error in errors])

@@ -20,6 +20,7 @@ from scenarios.ensemble.work import DIVERGED, of_a_kind
 from scenarios.inputs import inputs_of
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre, manoeuvre_from_text
 from scenarios.measures import take_measures
+from scenarios.study import with_rows
 from tests.scenarios.flying import setup_of
 from tests.scenarios.studies import FLIGHT, GUSTY, HOVER, SHORT, same, work
 
@@ -194,6 +195,18 @@ def test_the_table_is_read_by_any_spreadsheet_and_by_parquet_readers(tmp_path):
     assert {"error of cg (mm)", "error of wind (m/s)", "error of pilot delay (ms)", "error of turbulence seed"} <= set(
         rows[0]
     )
+
+
+def test_the_table_of_a_plan_for_indices_of_variance_has_the_inputs_that_were_flown(tmp_path):
+    uncertain = (Uncertain("elevator up throw", "uniform", 0.05), Uncertain("elevator down throw", "uniform", 0.05))
+    plan = with_rows(work(9, uncertain=uncertain))  # draws 1 to 4 mix the first input, 5 to 8 the second
+    file = io.BytesIO()
+    write_table(run(plan, workers=1), tmp_path / "a.csv", file)
+    rows = list(csv.DictReader(io.StringIO(file.getvalue().decode("utf-8"))))
+    throws = [cases_of(plan, index)[0].setup.throws["elevator"] for index in range(9)]
+    for name, side in (("elevator up throw", "positive"), ("elevator down throw", "negative")):
+        flown = [np.degrees(getattr(throw, side) - getattr(throws[0], side)) for throw in throws]
+        assert [float(row[f"error of {name} (deg)"]) for row in rows] == pytest.approx(flown, abs=1e-9)
 
 
 def test_without_pyarrow_the_message_says_what_to_install(monkeypatch, tmp_path):
