@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from typing import Any, BinaryIO
 
 from scenarios.axes import Axis
 from scenarios.inputs import Input
 from scenarios.maps import Map
 from scenarios.measures import Measure
+from scenarios.reasons import of_a_kind
 from viewer.documents import quantity
 from viewer.text import in_blocks, number, table, wrapped
 
@@ -25,7 +25,7 @@ class Footnotes:
 
     def mark(self, reason: str) -> str:
         """The mark that stands for `reason`, counted once more."""
-        kind = re.sub(r"-?[0-9]+(\.[0-9]+)?", "#", reason)
+        kind = of_a_kind(reason)
         self.same[kind] = self.same.get(kind, True) and self.first.get(kind, reason) == reason
         self.first.setdefault(kind, reason)
         self.count[kind] = self.count.get(kind, 0) + 1

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import threading
 from dataclasses import asdict, dataclass, replace
 from functools import cache, cached_property
@@ -26,6 +25,7 @@ from scenarios.ensemble.columns import Column, columns_of
 from scenarios.inputs import Case, Input, inputs_of, named
 from scenarios.manoeuvres import CannotFly, fly_manoeuvre, flyable, know, manoeuvre_from_text
 from scenarios.measures import take_measures
+from scenarios.reasons import of_a_kind
 from sim.build import Plane, build
 from sim.compiled import kernels_version
 from sim.flight import ENDINGS
@@ -203,8 +203,3 @@ def _plane(ready: Ready, case: Case, index: int) -> tuple[Plane | None, str]:
         return None, f"not flown: {out.item.name} would sit off its tray"
     except ValueError as fault:
         return None, f"not flown: {fault}"
-
-
-def of_a_kind(reason: str) -> str:
-    """A reason without its numbers, so that those of one kind can be counted."""
-    return re.sub(r"-?\d+(\.\d+)?", "..", reason)

@@ -16,10 +16,11 @@ from scenarios.ensemble import ENDED, NOT_FLOWN, Work, cases_of, fly_draw, prepa
 from scenarios.ensemble import work as work_module
 from scenarios.ensemble.chunks import fly_chunk, ranges
 from scenarios.ensemble.results import put_together
-from scenarios.ensemble.work import DIVERGED, of_a_kind
+from scenarios.ensemble.work import DIVERGED
 from scenarios.inputs import inputs_of
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre, manoeuvre_from_text
 from scenarios.measures import take_measures
+from scenarios.reasons import of_a_kind
 from scenarios.study import with_rows
 from tests.scenarios.flying import setup_of
 from tests.scenarios.studies import FLIGHT, GUSTY, HOVER, SHORT, same, work
@@ -136,6 +137,19 @@ def test_reasons_are_of_a_kind():
     assert of_a_kind("needs 31 deg of rudder, more than its throw of 25.5 deg") == (
         "needs .. deg of rudder, more than its throw of .. deg"
     )
+
+
+@pytest.mark.parametrize(
+    "reason",
+    [
+        "not flown: upline-45 with corrie-310-slow-3d: no steady state found for level flight",
+        'not measured: hit the ground in "point 2", before the end of "4 points"',
+        "not flown: battery-2 would sit off its tray",
+    ],
+)
+def test_a_reason_keeps_its_names(reason):
+    assert of_a_kind(reason) == reason
+    assert of_a_kind(f"{reason} at -3.5 m/s, 1e-05 deg or 12.") == f"{reason} at .. m/s, .. deg or ..."
 
 
 def test_measures_and_inputs_can_be_chosen():
