@@ -107,7 +107,7 @@ def off_by(case: Case, errors: dict[str, float], known: dict[str, Input]) -> Cas
     """`case` with every input of `known` off by its error, within the input's bounds; those of a flight, where there is one."""
     for name, amount in errors.items():
         what = known[name]
-        if case.manoeuvre or not what.in_flight:
+        if what.acts_in(case):
             case = what.apply(case, _moved(case, what, amount))
     return case
 

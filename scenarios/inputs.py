@@ -60,6 +60,10 @@ class Input:
         """The value in a case that has one."""
         return self.exact(case) if self.exact else self.read(self.now(case))
 
+    def acts_in(self, case: Case) -> bool:
+        """Whether the case has it: nothing of the pilot and the air where nothing is flown."""
+        return case.manoeuvre is not None or not self.in_flight
+
     def read(self, text: str) -> Any:
         """The value that `text` stands for.  Raises `Refused` where it is not allowed."""
         return self.written.read(text)

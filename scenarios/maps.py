@@ -15,55 +15,15 @@ from dataclasses import dataclass
 from itertools import product
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
+from scenarios.at_rest import BALANCE, BALANCE_MEASURES, weigh
 from scenarios.axes import Axis
-from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
 from scenarios.inputs import Case, Input, with_inputs
 from scenarios.manoeuvres import CannotFly, CgOutOfReach, fly_manoeuvre
-from scenarios.measures import MEASURES, STYLES, Measure, take_measures
-from scenarios.measures.registry import PRACTICE
+from scenarios.measures import MEASURES, Measure, take_measures
 from sim.build import Plane, build
-from sim.linearisation import pitch_stability
 from sim.mass_properties import OutOfReach
-from sim.trim import NoTrim, level_trim
 
 MOST_CELLS = 2000
-BALANCE = "balance"  # stands for a manoeuvre where nothing is flown
-
-
-def _stability(plane: Plane):
-    if "stability" not in plane.known:
-        plane.known["stability"] = pitch_stability(plane, level_trim(plane, TRIM_SPEED, TRIM_HEIGHT))
-    return plane.known["stability"]
-
-
-def _at_rest(
-    name: str, unit: str, about: str, take: Callable[[Plane], float], *signs: str, source: str = PRACTICE
-) -> Measure:
-    positive, negative = signs or ("", "")
-    return Measure(name, unit, about, take, (), positive, negative, source, dict.fromkeys(STYLES, ""))
-
-
-STABILITY = "definition: Nelson, Flight Stability and Automatic Control, chapter 2 (from memory)"
-
-# what a plane at rest tells, by the names that `upline balance` gives in its document; `take` is of the plane
-BALANCE_MEASURES: dict[str, Measure] = {
-    m.name: m
-    for m in (
-        _at_rest("mass", "kg", "mass ready to fly", lambda p: p.mass.mass),
-        _at_rest("cg", "mm", "centre of gravity behind the wing root leading edge", lambda p: 1000.0 * p.cg_station),
-        _at_rest("cg_mac", "%", "centre of gravity in MAC", lambda p: 100.0 * p.mac_of_station(p.cg_station)),
-        _at_rest("neutral_point", "mm", "neutral point behind the wing root leading edge, stick fixed, power off",
-                 lambda p: 1000.0 * _stability(p).neutral_point, source=STABILITY),
-        _at_rest("static_margin", "%", "distance of CG and neutral point in MAC, stick fixed, power off",
-                 lambda p: 100.0 * _stability(p).static_margin, "stable", "unstable", source=STABILITY),
-        _at_rest("wing_loading", "kg/m2", "mass over wing area", lambda p: p.mass.mass / p.wing_area),
-        _at_rest("moved_item", "mm", "where the moved item sits, behind the wing root leading edge",
-                 lambda p: -1000.0 * {i.name: i for i in p.items}[p.setup.moved_item].at[0]),
-        _at_rest("inertia_roll", "kg m2", "moment of inertia in roll", lambda p: float(p.mass.inertia[0, 0])),
-        _at_rest("inertia_pitch", "kg m2", "moment of inertia in pitch", lambda p: float(p.mass.inertia[1, 1])),
-        _at_rest("inertia_yaw", "kg m2", "moment of inertia in yaw", lambda p: float(p.mass.inertia[2, 2])),
-    )
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -144,7 +104,7 @@ def cases_of(case: Case, axes: tuple[Axis, ...]) -> list[Case]:
 
 def needs_a_flight(case: Case, what: Input, option: str) -> None:
     """Raises `OptionError` for an input of the flight where nothing is flown."""
-    if what.in_flight and case.manoeuvre is None:
+    if not what.acts_in(case):
         raise OptionError(option, Refused(f"{quoted(what.name)} with {BALANCE}", "an input of the setup or the plane"))
 
 
@@ -183,7 +143,8 @@ def look_at(case: Case, measures: tuple[Measure, ...]) -> Cell:
     ended, stopped = "", None
     try:
         if at_rest:
-            taken.update(_weighed(build(case.setup), at_rest))
+            found = weigh(build(case.setup), [m.name for m in at_rest])
+            taken.update({name: (one.value, one.reason) for name, one in found.items()})
         if in_flight:
             ended, flown = _flown(case, build(case.setup))
             taken.update(flown)
@@ -199,16 +160,6 @@ def look_at(case: Case, measures: tuple[Measure, ...]) -> Cell:
         taken.update({m.name: (None, f"not flown: {stop}") for m in in_flight})
     values, reasons = zip(*(taken[m.name] for m in measures))
     return Cell(values, reasons, ended, stopped)
-
-
-def _weighed(plane: Plane, measures: tuple[Measure, ...]) -> dict[str, tuple[float | None, str]]:
-    taken: dict[str, tuple[float | None, str]] = {}
-    for measure in measures:
-        try:
-            taken[measure.name] = float(measure.take(plane)), ""
-        except NoTrim as stop:
-            taken[measure.name] = None, f"not measured: {stop}"
-    return taken
 
 
 def _flown(case: Case, plane: Plane) -> tuple[str, dict[str, tuple[float | None, str]]]:

@@ -89,6 +89,11 @@ MARGINS = (
     ("manoeuvre_margin", "manoeuvre point, with power"),
 )
 
+MODEL_NOTE = (
+    f"its neutral point lies about {100.0 * MODEL:.1f} % of MAC further aft than linear theory has it, so every margin may "
+    "read that much too large."
+)
+
 
 def margins_table(b: Balance, spread: dict[str, Spread]) -> str:
     """Neutral and manoeuvre points with their margins, and how far those may be off."""
@@ -112,9 +117,8 @@ def margins_table(b: Balance, spread: dict[str, Spread]) -> str:
     known = {a.name: f"{a.text} of {a.name}" for s in spread.values() for a, _ in s.parts}
     note = (
         f"Margins in % of MAC behind the CG, {word}; +- is one standard deviation of what cannot be measured exactly "
-        f"({', '.join(known.values())}). On top of it the model itself: its neutral point lies about "
-        f"{100.0 * MODEL:.1f} % of MAC further aft than linear theory has it, so every margin may read that much too "
-        "large. Trim over speed: where elevator trim would no longer change with speed at this throttle."
+        f"({', '.join(known.values())}). On top of it the model itself: {MODEL_NOTE} "
+        "Trim over speed: where elevator trim would no longer change with speed at this throttle."
     )
     pulled = math.degrees(-pull.value)
     text = (

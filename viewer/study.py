@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from scenarios.balance import TRIM_SPEED
 from scenarios.inputs import Input, inputs_of
-from scenarios.measures import MEASURES
 from scenarios.study import Better, Endings, Finding, Study, to_measure_better
 from scenarios.study.distribution import CONFIDENCE, Distribution, Share, share_of
 from scenarios.study.influence import Ranking
 from scenarios.study.uncertain import said
 from scenarios.study.variance import Indices
 from sim.description import Setup
+from viewer.balance import MARGINS, MODEL_NOTE
 from viewer.map_tables import Footnotes
 from viewer.text import DECIMALS, WIDTH, number, table, wrapped
 
@@ -35,6 +36,9 @@ def title(study: Study, setup: Setup) -> str:
 def conditions(study: Study) -> str:
     """Who flew, in what air, and what else was set."""
     fixed = [f"{name} {text}" for name, text in study.work.fixed]
+    if not any(text for _, text in study.work.manoeuvres):
+        at_rest = f"nothing is flown: the plane at rest, and its level flight at {TRIM_SPEED:.0f} m/s"
+        return "; ".join([at_rest, *([f"set: {', '.join(fixed)}"] if fixed else [])])
     air = [] if any(name == "wind" for name, _ in study.work.fixed) else ["no wind but a manoeuvre's own"]
     return "; ".join([f"{study.work.pilot} pilot", *air, *([f"set: {', '.join(fixed)}"] if fixed else [])])
 
@@ -205,6 +209,7 @@ def _percent(share: Share) -> str:
 
 
 def _legend(study: Study) -> list[str]:
+    margins = {name for name, _ in MARGINS}
     five = share_of(round(0.05 * study.draws), study.draws)
     wind = ", in one wind of these" if any(name == "wind" for name, _ in study.work.fixed) else ""
     lines = [
@@ -215,6 +220,8 @@ def _legend(study: Study) -> list[str]:
         "These are errors of measuring, the same on both sides of the plane; left-right differences and how far the "
         "model itself may be off come on top.",
     ]
+    if any(finding.column.measure in margins for finding in study.findings):
+        lines.append(f"Of margins, the model itself: {MODEL_NOTE}")
     if any(set(e.shares) - {"completed"} for e in study.endings):
         lines.append(
             f"Behind a share of endings stand its {100 * CONFIDENCE:.0f}{NO_BREAK}% bounds.  Numbers of flights that were "
@@ -233,7 +240,7 @@ def _open(study: Study) -> list[str]:
 
 
 def _either(finding: Finding, found: Distribution) -> str:
-    measure = MEASURES[finding.column.measure]
+    measure = finding.column.definition
     if not measure.positive:
         return ""
     above = 100.0 * found.above.value

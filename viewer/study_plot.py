@@ -11,7 +11,6 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from scenarios.ensemble import Results
-from scenarios.measures import MEASURES
 from scenarios.study import Finding, Study, counted
 from sim.description import Setup
 from viewer.map_plot import STYLE, UNDATED
@@ -59,7 +58,7 @@ def _key() -> str:
 
 def _row(figure: Figure, finding: Finding, values: np.ndarray, top: float, tall: float) -> None:
     """One measure: name and figures, its draws on a scale of their own, its inputs."""
-    measure = MEASURES[finding.column.measure]
+    measure = finding.column.definition
     unit = f", {measure.unit}" if measure.unit else ""
     figure.text(0.02, top - 0.2 * tall, measure.name + unit, fontsize=8.5, va="center")
     signs = f"+ {measure.positive}\n- {measure.negative}" if measure.positive else ""

@@ -23,7 +23,6 @@ from models.units import in_unit
 from scenarios.draws import WHOLE
 from scenarios.ensemble.results import Results
 from scenarios.ensemble.work import ENDED, prepare
-from scenarios.measures import MEASURES
 
 ENDINGS = (".csv", ".parquet")
 BLOCK = 5000  # draws that are held at once
@@ -79,7 +78,7 @@ def fields_of(results: Results) -> list[Field]:
             Field(
                 f"{column.manoeuvre} {column.measure}",
                 column.unit,
-                MEASURES[column.measure].about,
+                column.definition.about,
                 lambda draws, n=number: results.values[_s(draws), n],
             )
         )

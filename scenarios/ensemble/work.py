@@ -19,6 +19,7 @@ import numpy as np
 import models
 import scenarios
 from models.loader import Loaded, setup_from_texts
+from scenarios.at_rest import weigh
 from scenarios.ballast import free_tray
 from scenarios.draws import Uncertain, checked, draw, mixed, off_by
 from scenarios.ensemble.columns import Column, columns_of
@@ -33,7 +34,9 @@ from sim.mass_properties import OutOfReach
 
 ENDED = (*ENDINGS, "not flown")  # how a manoeuvre of a draw ended, by its code
 NOT_FLOWN = len(ENDINGS)
+COMPLETED = ENDINGS.index("completed")
 DIVERGED = ENDINGS.index("diverged")
+NOTHING_FLOWN = ""  # the text of a manoeuvre that only weighs and balances the plane
 
 
 @cache
@@ -49,7 +52,8 @@ def program_version() -> str:
 
 @dataclass(frozen=True)
 class Work:
-    """`files` (kind, text) of the setup as `models.loader.Loaded.texts`, `cg` as typed; `manoeuvres` (name, text);
+    """`files` (kind, text) of the setup as `models.loader.Loaded.texts`, `cg` as typed; `manoeuvres` (name, text), of which
+    ("balance", NOTHING_FLOWN) is the plane at rest;
     `measures` (manoeuvre, names), all of a manoeuvre that is not named; `fixed` inputs (name, value as typed) of every
     draw; `uncertain` ones; `seed` and `count` of the draws; where there are `rows`, they are those of `draws.mixed`."""
 
@@ -136,15 +140,17 @@ def _prepared(work: Work) -> Ready:
     uncertain = checked(work.uncertain, setup, "uncertain")
     cases = []
     for name, text in work.manoeuvres:
-        case = Case(setup, manoeuvre_from_text(text, name), work.pilot)
+        case = Case(setup, None if text == NOTHING_FLOWN else manoeuvre_from_text(text, name), work.pilot)
         for word, value in work.fixed:
             what = named(known, word, "--set")
-            case = what.apply(case, what.read(value))
+            if what.acts_in(case):
+                case = what.apply(case, what.read(value))
         cases.append(case)
     columns = columns_of(work, [case.manoeuvre for case in cases])
     plane = flyable(cases[0].setup)
     for case in cases:
-        know(plane, case.manoeuvre, case.pilot)
+        if case.manoeuvre:
+            know(plane, case.manoeuvre, case.pilot)
     return Ready(tuple(cases), plane, {one.input: known[one.input] for one in uncertain}, columns)
 
 
@@ -167,28 +173,40 @@ def fly_draw(work: Work, index: int) -> Row:
     endings = np.full(len(ready.cases), NOT_FLOWN, dtype=np.int8)
     cases = cases_of(work, index)
     plane, stopped = _plane(ready, cases[0], index)
-    for number, case in enumerate(cases):
+    for number, (case, (name, _)) in enumerate(zip(cases, work.manoeuvres)):
         taken, why = {}, stopped
         if plane is not None:
-            try:
-                flown = fly_manoeuvre(
-                    case.setup, case.manoeuvre, plane, skill=case.pilot, like=ready.plane, delay=case.delay
-                )
-                endings[number] = ENDINGS.index(flown.flight.ending)
-                if endings[number] == DIVERGED:
-                    why = f'not measured: the flight diverged in "{case.manoeuvre.phases[flown.flight.phase].name}"'
-                else:
-                    taken = {t.measure.name: (t.value, t.reason) for t in take_measures(flown)}
-            except CannotFly as stop:
-                why = f"not flown: {stop}"
+            endings[number], taken, why = _flown(ready, plane, case) if case.manoeuvre else _weighed(ready, plane, name)
         for i, column in enumerate(ready.columns):
-            if column.manoeuvre == case.manoeuvre.name:
+            if column.manoeuvre == name:
                 value, reason = taken.get(column.measure, (None, why))
                 if value is None:
                     reasons[i] = of_a_kind(reason)
                 else:
                     values[i] = value
     return Row(values, endings, tuple(reasons))
+
+
+Taken = dict[str, tuple[float | None, str]]  # value and reason by measure
+
+
+def _flown(ready: Ready, plane: Plane, case: Case) -> tuple[int, Taken, str]:
+    """How a flight ended, its measures, and why there are none."""
+    try:
+        flown = fly_manoeuvre(case.setup, case.manoeuvre, plane, skill=case.pilot, like=ready.plane, delay=case.delay)
+    except CannotFly as stop:
+        return NOT_FLOWN, {}, f"not flown: {stop}"
+    ending = ENDINGS.index(flown.flight.ending)
+    if ending == DIVERGED:
+        where = case.manoeuvre.phases[flown.flight.phase].name
+        return ending, {}, f'not measured: the flight diverged in "{where}"'
+    return ending, {t.measure.name: (t.value, t.reason) for t in take_measures(flown)}, ""
+
+
+def _weighed(ready: Ready, plane: Plane, name: str) -> tuple[int, Taken, str]:
+    """The same of a plane at rest, where nothing can go wrong on the way."""
+    found = weigh(plane, [column.measure for column in ready.columns if column.manoeuvre == name])
+    return COMPLETED, {measure: (one.value, one.reason) for measure, one in found.items()}, ""
 
 
 def _plane(ready: Ready, case: Case, index: int) -> tuple[Plane | None, str]:

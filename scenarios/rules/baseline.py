@@ -18,7 +18,7 @@ from pydantic import Field
 from models.errors import OptionError, Refused, quoted
 from models.fields import Count, Document, Group, Location, OneOf, Text, Written
 from models.reading import read_file
-from scenarios.maps import BALANCE
+from scenarios.at_rest import BALANCE
 from scenarios.rules.checking import Check, Conditions
 from scenarios.rules.judging import share_of
 from scenarios.rules.readings import FLOWN, Readings

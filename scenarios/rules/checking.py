@@ -7,16 +7,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from models.errors import UserError
 from models.loader import Loaded
-from scenarios.accuracy import accuracies_of, off_by
-from scenarios.draws import draw, uncertain_of
-from scenarios.ensemble import Work, run
-from scenarios.inputs import Case
-from scenarios.maps import BALANCE
+from scenarios.draws import uncertain_of
+from scenarios.ensemble import NOTHING_FLOWN, Work, run
 from scenarios.rules.judging import UNFLOWN, Judgement, judge
 from scenarios.rules.loading import Flight, Rule, load_all, rules_of_way
-from scenarios.rules.readings import Readings, read_setups, weigh
+from scenarios.rules.readings import Readings, read_setups
 
 DRAWS, SEED = 100, 1
 
@@ -126,41 +122,19 @@ def drawn_values(
     sure = [rule for rule in each.rules if rule.part.sure]
     if not sure:
         return {}
-    uncertain = uncertain_of(each.loaded.setup)
-    found: dict[tuple[str, str], np.ndarray] = {}
-    names = {rule.part.measure for rule in sure if rule.flight is None}
-    if names:
-        rows = []
-        for index in range(1, under.draws + 1):
-            progress(index - 1, under.draws, "weighed")
-            rows.append(_weighed(each.loaded, names, draw(uncertain, under.seed, index)))
-        found |= {(BALANCE, name): np.array([row[name] for row in rows]) for name in names}
-    flights = {rule.of: rule.flight for rule in sure if rule.flight}
-    if flights:
-        measures = {of: tuple(dict.fromkeys(r.part.measure for r in sure if r.of == of)) for of in flights}
-        work = Work.of(
-            each.loaded,
-            [(of, flight.text) for of, flight in flights.items()],
-            under.draws + 1,  # draw 0 is the plane as written
-            measures=tuple(measures.items()),
-            pilot=under.skill,
-            uncertain=uncertain,
-            seed=under.seed,
-        )
-        results = run(work, workers=workers, progress=lambda done, total, *_: progress(done, total, "drawn"))
-        found |= {(c.manoeuvre, c.measure): results.values[1:, n] for n, c in enumerate(results.columns)}
-    return found
-
-
-def _weighed(loaded: Loaded, names: set[str], errors: dict[str, float]) -> dict[str, float]:
-    case = Case(loaded.setup)
-    for accuracy in accuracies_of(loaded.setup):
-        case = off_by(case, accuracy, errors.get(accuracy.name, 0.0) / accuracy.sigma)
-    try:
-        taken = weigh(case.setup, names)
-    except UserError:  # the moved item would sit off its tray
-        return dict.fromkeys(names, np.nan)
-    return {name: np.nan if reading.value is None else reading.value for name, reading in taken.items()}
+    texts = {rule.of: rule.flight.text if rule.flight else NOTHING_FLOWN for rule in sure}
+    measures = {of: tuple(dict.fromkeys(r.part.measure for r in sure if r.of == of)) for of in texts}
+    work = Work.of(
+        each.loaded,
+        list(texts.items()),
+        under.draws + 1,  # draw 0 is the plane as written
+        measures=tuple(measures.items()),
+        pilot=under.skill,
+        uncertain=uncertain_of(each.loaded.setup),
+        seed=under.seed,
+    )
+    results = run(work, workers=workers, progress=lambda done, total, *_: progress(done, total, "drawn"))
+    return {(c.manoeuvre, c.measure): results.values[1:, n] for n, c in enumerate(results.columns)}
 
 
 def exit_code(checks: list[Check], strict: bool = False) -> int:

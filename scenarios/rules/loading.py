@@ -11,8 +11,8 @@ from typing import Any
 from models.errors import OptionError, Problem, Refused, UserError, UserFileError, quoted, unknown_name
 from models.loader import Loaded, load
 from models.reading import Read, read_file, read_text
+from scenarios.at_rest import BALANCE
 from scenarios.manoeuvres import SIDES, load_manoeuvre, one_side
-from scenarios.maps import BALANCE
 from scenarios.measures import STYLES, Measure
 from scenarios.outcomes import JUDGES
 from scenarios.rules.schema import KNOWN, RulePart, RulesFile, both_sides, is_path, measures_of, unknown_measure

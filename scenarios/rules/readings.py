@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 
 from models.loader import Loaded
+from scenarios.at_rest import BALANCE, weigh
 from scenarios.manoeuvres import CannotFly, fly_manoeuvre, flyable
-from scenarios.maps import BALANCE, BALANCE_MEASURES
 from scenarios.measures import take_measures
 from scenarios.outcomes import outcome
 from scenarios.rules.loading import Flight
 from sim.description import Setup
-from sim.trim import NoTrim
 
 FLOWN, NOT_FLOWN, DIVERGED = "flown", "not flown", "diverged"
 
@@ -96,20 +94,9 @@ def read_setups(
     return found
 
 
-def weigh(setup: Setup, names: Iterable[str] = BALANCE_MEASURES) -> dict[str, Reading]:
-    """The measures of the balance called `names`.  Raises `UserError` for a plane that cannot be built."""
-    plane, taken = flyable(setup), {}
-    for name in names:
-        try:
-            value = float(BALANCE_MEASURES[name].take(plane))
-            taken[name] = Reading(value) if math.isfinite(value) else Reading(None, "not measured: not a finite number")
-        except NoTrim as stop:
-            taken[name] = Reading(None, f"not flown: {stop}", flown=False)
-    return taken
-
-
 def _balance(setup: Setup) -> dict[tuple[str, str], Reading]:
-    return {(BALANCE, name): reading for name, reading in weigh(setup).items()}
+    found = weigh(flyable(setup))
+    return {(BALANCE, name): Reading(one.value, one.reason, one.trimmed) for name, one in found.items()}
 
 
 def _fly(setup: Setup, flight: Flight, skill: str) -> tuple[Told, dict[str, Reading]]:

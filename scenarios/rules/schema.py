@@ -18,8 +18,8 @@ from pydantic_core import core_schema
 from models.errors import Refused, nearest, quoted, unknown_name
 from models.fields import Document, Group, Location, Name, OneOf, Quantity, Text, Written
 from models.loader import known_setups
+from scenarios.at_rest import BALANCE, BALANCE_MEASURES, KNOWN
 from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
-from scenarios.maps import BALANCE, BALANCE_MEASURES
 from scenarios.measures import MEASURES, STYLES, Measure
 from scenarios.outcomes import JUDGES
 from scenarios.rules.limits import LEANING, PLAIN, Limit, read_limit
@@ -29,7 +29,6 @@ from scenarios.schema import ManoeuvreFile
 UNSOURCED = "common practice, no source"
 SUCCEEDS, FAILS = "succeeds", "does not succeed"
 MUST, SHOULD = "must", "should"
-KNOWN = {**BALANCE_MEASURES, **MEASURES}
 
 
 def is_path(text: str) -> bool:

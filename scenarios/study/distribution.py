@@ -17,6 +17,7 @@ from scenarios.shares import bounds
 
 CONFIDENCE = 0.95
 SHARES = (0.05, 0.50, 0.95)
+DUST = 1e-10  # of a number (or of 0.001 in its unit): rounding, no spread
 
 
 @dataclass(frozen=True)
@@ -63,12 +64,17 @@ class Distribution:
     @property
     def open(self) -> bool:
         """Whether its sign is: 5 and 95 % lie on either side of nought."""
-        return self.quantiles[0].value < 0.0 < self.quantiles[-1].value
+        return not self.constant and self.quantiles[0].value < 0.0 < self.quantiles[-1].value
 
     @property
     def constant(self) -> bool:
-        """Whether every draw gave the same number."""
-        return self.least == self.most
+        """Whether every draw gave the same number, to rounding."""
+        return same(self.least, self.most)
+
+
+def same(least: float, most: float) -> bool:
+    """Whether two numbers are one, to rounding."""
+    return most - least <= DUST * max(abs(least), abs(most), 0.001)
 
 
 def distribution(values: np.ndarray) -> Distribution | None:

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.special import ndtri
 from scipy.stats import rankdata, spearmanr, t
 
-from scenarios.study.distribution import CONFIDENCE
+from scenarios.study.distribution import CONFIDENCE, same
 
 LEAST_DRAWS = 20  # beyond one for each input: fewer leave the line to chance
 SURE = 1.0 - CONFIDENCE
@@ -68,7 +68,7 @@ def ranking(scores: dict[str, np.ndarray], values: np.ndarray) -> Ranking:
     y, count = values[taken], int(taken.sum())
     if count < len(names) + LEAST_DRAWS:
         return Ranking(why_not=f"too few draws: {count}, at least {len(names) + LEAST_DRAWS} are needed")
-    if not names or np.ptp(y) == 0.0:
+    if not names or same(y.min(), y.max()):
         return Ranking(why_not="the same in every draw" if names else "nothing was varied")
     x = np.column_stack([scores[name][taken] for name in names])
     scored = ndtri(rankdata(y) / (count + 1.0))

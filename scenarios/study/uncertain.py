@@ -40,7 +40,8 @@ def uncertain_inputs(texts: Iterable[str], cases: list[Case], only: bool = False
     Raises `UserError` with every mistake found.
     """
     setup = cases[0].setup
-    found = {} if only else {one.input: one for one in (*uncertain_of(setup), DELAY)}
+    flown = any(case.manoeuvre for case in cases)
+    found = {} if only else {one.input: one for one in (*uncertain_of(setup), *[DELAY] * flown)}
     given: set[str] = set()
     wrong: list[str] = []
     for text in texts:
@@ -169,6 +170,9 @@ IDLE_ADVICE = {"no wind": '--set "wind: 3 m/s"', "no turbulence": '--set "turbul
 
 def _must_act(what: Input, one: Uncertain, cases: list[Case]) -> None:
     """Raises `Refused` where the input does nothing, has no one value, or would be pushed over its bounds."""
+    cases = [case for case in cases if what.acts_in(case)]
+    if not cases:
+        raise Refused("it with nothing flown, where it changes nothing", "an input of the setup or the plane")
     idle = [what.idle(case) for case in cases]
     if all(idle):
         allowed = "an input that changes something"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scenarios.study.distribution import CONFIDENCE
+from scenarios.study.distribution import CONFIDENCE, same
 
 RESAMPLES = 500
 LEAST_ROWS = 30  # full rows of the plan under which the bootstrap's bounds say nothing
@@ -52,7 +52,7 @@ def indices(names: list[str], a: np.ndarray, b: np.ndarray, mixed: np.ndarray, s
     a, b, mixed = a[full], b[full], mixed[:, full]
     if rows < LEAST_ROWS:
         return Indices({}, {}, rows, len(full), f"too few: {rows} full rows, at least {LEAST_ROWS} are needed")
-    if np.ptp(np.concatenate((a, b))) == 0.0:
+    if same(min(a.min(), b.min()), max(a.max(), b.max())):
         return Indices({}, {}, rows, len(full), "the same in every draw")
     first, total = _estimate(a, b, mixed)
     random = np.random.Generator(np.random.Philox(seed))

@@ -8,11 +8,11 @@ import pytest
 from scipy.stats import chi2
 
 from models.errors import UserError
-from models.loader import load
+from models.loader import Loaded, load
 from scenarios.accuracy import accuracies_of
-from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED
+from scenarios.balance import TRIM_HEIGHT, TRIM_SPEED, balance, margin_spreads
 from scenarios.draws import Uncertain, draw, mixed, off_by, uncertain_of
-from scenarios.ensemble import ENDED, Column, Results, Work, run
+from scenarios.ensemble import ENDED, NOTHING_FLOWN, Column, Results, Work, cases_of, run
 from scenarios.inputs import Case, inputs_of
 from scenarios.manoeuvres import load_manoeuvre
 from scenarios.spread import spreads
@@ -56,6 +56,7 @@ def made(
 # ---- closed forms -------------------------------------------------------------------------------
 
 CG = Uncertain("cg", "normal", 2 * MM)
+MASS = Uncertain("mass scale", "normal", 0.005)
 COUNT = 80
 
 
@@ -95,6 +96,81 @@ def test_spread_is_that_of_the_linear_law(margins):
     law = spreads(Case(LOADED.setup), lambda case: {"margin": margin(case)}, accuracy)["margin"]
     low, high = np.sqrt(chi2.ppf((0.0005, 0.9995), COUNT - 1) / (COUNT - 1))
     assert low < study_of(made(margins, CG)).findings[0].distribution.sd / law.sigma < high
+
+
+def at_rest(setup: Loaded, count: int, *uncertain: Uncertain, measures: tuple[str, ...]) -> Results:
+    """So many draws of the balance."""
+    work = Work.of(
+        setup, [("balance", NOTHING_FLOWN)], count + 1, uncertain=uncertain, measures=(("balance", measures),)
+    )
+    return run(work, workers=1)
+
+
+def test_a_study_of_the_balance_finds_the_margin_of_every_draw(margins):
+    """Nothing is flown.  The standard deviation is that of the CG over MAC (closed form above), within what chance does to
+    that of so many draws (one in a thousand); and each draw is the plane weighed by itself."""
+    results = at_rest(LOADED, COUNT, CG, measures=("static_margin", "cg_mac"))
+    assert results.values[:, 0] == pytest.approx(100.0 * margins, rel=1e-9)
+    low, high = np.sqrt(chi2.ppf((0.0005, 0.9995), COUNT - 1) / (COUNT - 1))
+    sigma = 100.0 * CG.spread / build(LOADED.setup).mac
+    study = study_of(results)
+    assert all(low * sigma < finding.distribution.sd < high * sigma for finding in study.findings)
+    errors = np.array([draw((CG,), 1, index)["cg"] for index in range(1, COUNT + 1)])
+    assert results.values[1:, 1] - results.values[0, 1] == pytest.approx(sigma * errors / CG.spread, abs=1e-9)
+    assert results.ended(0) == {"completed": COUNT + 1}
+    (cg,) = study.findings[0].ranking.influences
+    assert cg.share > 0.999 and cg.correlation == pytest.approx(-1.0, abs=1e-9)
+
+
+def test_spreads_of_the_balance_are_those_that_balance_prints():
+    """Every input at once: the law of propagation of `upline balance`, another route, within chance (one in a thousand) and
+    what the law leaves out (3 %)."""
+    laws = margin_spreads(LOADED.setup)
+    names = ("static_margin", "static_margin_power", "speed_margin", "manoeuvre_margin", "elevator_per_g")
+    results = at_rest(LOADED, COUNT, *uncertain_of(LOADED.setup), measures=names)
+    low, high = np.sqrt(chi2.ppf((0.0005, 0.9995), COUNT - 1) / (COUNT - 1))
+    for finding in study_of(results).findings:
+        name = finding.column.measure
+        scale = -np.degrees(1.0) if name == "elevator_per_g" else 100.0
+        assert finding.nominal == pytest.approx(scale * laws[name].value, rel=1e-6)
+        assert 0.97 * low < finding.distribution.sd / (abs(scale) * laws[name].sigma) < 1.03 * high, name
+
+
+def test_time_to_double_where_something_grows():
+    """ln 2 over the growth of the motion in pitch that `upline balance` lists; not measured where nothing grows."""
+    results = at_rest(LOADED, 12, Uncertain("cg", "uniform", 0.12), measures=("time_to_double", "pitch_growth"))
+    growing = np.flatnonzero(results.values[:, 1] > 0.0)
+    assert 1 <= len(growing) <= 10
+    for index in range(13):
+        if index not in growing:
+            assert results.reason(index, 0) in ("not measured: nothing grows in pitch", results.reason(index, 1))
+            assert np.isnan(results.values[index, 0])
+    for index in growing:
+        modes = balance(build(cases_of(results.work, int(index))[0].setup)).modes
+        pitch = [
+            m for m in modes if m.grows and m.participation.get("u", 0.0) + m.participation.get("theta", 0.0) > 0.3
+        ]
+        assert results.values[index, 0] == pytest.approx(min(m.time_to_half_or_double for m in pitch), rel=1e-9)
+
+
+def test_the_balance_beside_flights_in_any_order():
+    """Neither takes anything from the other, and what belongs to the air and the pilot passes the balance by."""
+    pair = [("balance", NOTHING_FLOWN), ("level-trim", LEVEL_TEXT)]
+    wind = (Uncertain("wind", "uniform", 2.0), DELAY, CG)
+    rows = []
+    for flown in (pair, pair[::-1], pair[:1], pair[1:]):
+        results = run(Work.of(LOADED, flown, 3, fixed=(("wind", "3 m/s"),), uncertain=wind), workers=1)
+        rows.append({column.name: results.values[:, n].tobytes() for n, column in enumerate(results.columns)})
+    assert rows[0] == rows[1] == {**rows[2], **rows[3]} and len(rows[2]) > 20
+
+
+def test_rounding_is_no_spread():
+    """The lateral CG of a symmetrical plane is nought in every draw, but for the last digits of a sum."""
+    results = at_rest(LOADED, 30, CG, MASS, measures=("cg_right",))
+    assert 0.0 < np.ptp(results.values) < 1e-12
+    (found,) = study_of(results).findings
+    assert found.distribution.constant and not found.distribution.open
+    assert found.ranking.why_not == "the same in every draw"
 
 
 INCIDENCE = Uncertain("incidence of stabiliser", "uniform", 0.5 * DEG)

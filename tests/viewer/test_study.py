@@ -80,6 +80,23 @@ def test_wind_is_told(upline):
     )
 
 
+def test_the_balance_is_studied_without_a_flight(upline):
+    out = done(upline("study", "precision", "balance", "--measure", "static_margin", "--draws", "40"))
+    assert "nothing is flown: the plane at rest" in out and "expert pilot" not in out
+    row = next(line for line in out.splitlines() if line.startswith("static_margin"))
+    assert row.split()[1:3] == ["%", "13.2"] and "mostly cg (-) 0.9" in row
+    assert "every margin may read that much too large" in " ".join(out.split())
+    for more, words in (
+        (("--wind", "3m/s"), "--wind: found a wind where nothing is flown"),
+        (("--set", "wind: 3 m/s"), '--set: found "wind" with balance'),
+        (("--uncertain", "pilot delay: 5 ms"), '"pilot delay": found it with nothing flown'),
+        (("--measure", "static_margn"), "try: static_margin"),
+    ):
+        code, _, err = upline("study", "precision", "balance", *more)
+        assert code == 2 and words in err
+    done(upline("study", "precision", "balance", "level-trim", "--wind", "3m/s", "--draws", "10"))
+
+
 def test_few_draws_tell_nothing_apart(upline):
     out = done(upline(*LEVEL, "--draws", "12"))
     assert "not told apart: too few draws: 12, at least 34 are needed" in " ".join(out.split())

@@ -19,6 +19,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
     from models.loader import known_airframes, known_setups, setup_bases
+    from scenarios.at_rest import BALANCE_MEASURES
     from scenarios.manoeuvres import known_manoeuvres
     from scenarios.measures import MEASURES
     from viewer.text import wrapped
@@ -35,6 +36,9 @@ def run(options: argparse.Namespace) -> int:
         document["measures"] = [
             {"name": m.name, "unit": m.unit, "about": m.about, "source": m.source, "better": m.better}
             for m in MEASURES.values()
+        ]
+        document["measures of the balance"] = [
+            {"name": m.name, "unit": m.unit, "about": m.about, "source": m.source} for m in BALANCE_MEASURES.values()
         ]
     lines = []
     for key, entries in document.items():

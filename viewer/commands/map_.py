@@ -23,7 +23,7 @@ inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudd
   incidence of SURFACE; propeller; blade family; mass scale; mass of ITEM; wind, wind direction, turbulence,
   turbulence seed; pilot.  A wrong name lists them.
 "balance" in place of a manoeuvre flies nothing; its measures go with every manoeuvre too: static_margin,
-  neutral_point, cg, cg_mac, mass, wing_loading, moved_item, inertia_roll, inertia_pitch, inertia_yaw."""
+  neutral_point, cg_mac, mass, time_to_double and more (upline list --measures, those of the balance)."""
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
@@ -52,10 +52,11 @@ def run(options: argparse.Namespace) -> int:
     from viewer.text import time_left
 
     setup = load_setup(options.setup)
+    from scenarios.at_rest import BALANCE
     from scenarios.axes import read_axis, read_name
     from scenarios.inputs import Case, inputs_of, with_inputs
     from scenarios.manoeuvres import load_manoeuvre
-    from scenarios.maps import BALANCE, cases_of, measures_of, needs_a_flight, sweep
+    from scenarios.maps import cases_of, measures_of, needs_a_flight, sweep
 
     manoeuvre = None if options.manoeuvre == BALANCE else load_manoeuvre(options.manoeuvre)[0]
     case, inputs = Case(setup, manoeuvre), inputs_of(setup)

@@ -13,8 +13,11 @@ EXAMPLES = [
     "upline study slow-3d hover harrier --wind 3m/s --draws 1000 --folder hover-study --csv hover.csv",
     'upline study extreme knife-edge-right --measure pitch_coupling --only --uncertain "cg: 2 mm, down thrust: 0.5 deg"',
     "upline study precision stall --measure wing_drop --variance",
+    "upline study precision balance --measure static_margin --measure time_to_double",
 ]
 NOTES = """\
+"balance" in place of a manoeuvre flies nothing: its measures are those of upline balance, from static_margin to
+spiral_growth; a wrong --measure lists them.
 By default every input that is measured on the bench is off by what is usual (CG 2 mm, a scale 0.5 %, incidences
 0.2 to 0.3 deg, thrust line 0.5 deg, throws 1 deg) and the pilot's delay by 20 ms, each on its own, in calm air.
 --uncertain changes or adds inputs: "cg: 3 mm" is one standard deviation, "cg: +- 5 mm" anything between,
@@ -33,7 +36,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     from viewer.commands.shared import cg_option, pilot_option
 
     sub.add_argument("setup", metavar="SETUP")
-    sub.add_argument("manoeuvres", metavar="MANOEUVRE", nargs="+", help="what is flown")
+    sub.add_argument("manoeuvres", metavar="MANOEUVRE", nargs="+", help='what is flown, or "balance"')
     sub.add_argument(
         "--measure", metavar="MEASURE", action="append", default=[],
         help="only this one, of the manoeuvres that have it; may be repeated (default: all)",
@@ -112,10 +115,11 @@ def _work(options: argparse.Namespace):
     from models.options import Gathered, option_value
 
     loaded = load(options.setup, options.cg)
-    from scenarios.ensemble import Work
+    from scenarios.at_rest import BALANCE
+    from scenarios.ensemble import NOTHING_FLOWN, Work
     from scenarios.inputs import Case
     from scenarios.manoeuvres import load_manoeuvre
-    from scenarios.study import in_wind, uncertain_inputs
+    from scenarios.study import uncertain_inputs
     from viewer.commands.shared import skill
 
     gathered = Gathered()
@@ -124,19 +128,35 @@ def _work(options: argparse.Namespace):
     seed = tried(option_value, "--seed", Count(0, 999_999_999).read, options.seed)
     options.workers = tried(option_value, "--workers", Count(1, 1024).read, options.workers)
     pilot = tried(skill, options)
-    manoeuvres = [read for name in options.manoeuvres if (read := tried(load_manoeuvre, name))]
-    tried(_each_once, [manoeuvre.name for manoeuvre, _ in manoeuvres])
-    measures = tried(_measures, options.measure, [manoeuvre for manoeuvre, _ in manoeuvres]) or ()
-    fixed, uncertain = tried(in_wind, options.wind) or ((), ()) if options.wind is not None else ((), ())
+    names, manoeuvres = [], []  # with its text each; None at rest
+    for name in options.manoeuvres:
+        if read := (None, NOTHING_FLOWN) if name == BALANCE else tried(load_manoeuvre, name):
+            manoeuvres.append(read)
+            names.append(read[0].name if read[0] else BALANCE)
+    tried(_each_once, names)
+    measures = tried(_measures, options.measure, [(n, m) for n, (m, _) in zip(names, manoeuvres)]) or ()
+    fixed, uncertain = tried(_wind, options.wind, manoeuvres) or ((), ())
     cases = [Case(loaded.setup, manoeuvre, pilot or "expert") for manoeuvre, _ in manoeuvres]
     settled = tried(_fixed, [*fixed, *_pairs(options.fixed)], loaded.setup, cases)
     found = tried(uncertain_inputs, [*uncertain, *options.uncertain], settled, options.only) if settled else None
     gathered.check()
     work = Work.of(
-        loaded, [(manoeuvre.name, text) for manoeuvre, text in manoeuvres], draws + 1, cg=options.cg,
+        loaded, [(name, text) for name, (_, text) in zip(names, manoeuvres)], draws + 1, cg=options.cg,
         measures=measures, pilot=pilot, fixed=(*fixed, *_pairs(options.fixed)), uncertain=found, seed=seed,
     )  # fmt: skip
     return work, loaded.setup
+
+
+def _wind(speed: str | None, manoeuvres: list) -> tuple:
+    """Fixed inputs and uncertain ones, as texts, of --wind.  Raises `OptionError`."""
+    from models.errors import OptionError, Refused
+    from scenarios.study import in_wind
+
+    if speed is None:
+        return (), ()
+    if manoeuvres and not any(manoeuvre for manoeuvre, _ in manoeuvres):
+        raise OptionError("--wind", Refused("a wind where nothing is flown", "a manoeuvre beside balance"))
+    return in_wind(speed)
 
 
 def _each_once(names: list[str]) -> None:
@@ -148,17 +168,19 @@ def _each_once(names: list[str]) -> None:
 
 
 def _measures(wanted: list[str], manoeuvres: list) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Which of the wanted measures each manoeuvre has; none where all are wanted."""
+    """Which of the wanted measures each of the named `manoeuvres` has (None: the balance); none where all are wanted."""
     from models.errors import OptionError, Refused, nearest, quoted
+    from scenarios.at_rest import BALANCE_MEASURES
 
-    known = list(dict.fromkeys(name for manoeuvre in manoeuvres for name in manoeuvre.measures))
+    own = {name: manoeuvre.measures if manoeuvre else tuple(BALANCE_MEASURES) for name, manoeuvre in manoeuvres}
+    known = list(dict.fromkeys(name for names in own.values() for name in names))
     for n, name in enumerate(wanted):
         if name in wanted[:n]:
             raise OptionError("--measure", Refused(f"{quoted(name)} a second time", "each measure once"))
         if manoeuvres and name not in known:
             allowed = "a measure of what is flown: " + ", ".join(known)
             raise OptionError("--measure", Refused(quoted(name), allowed, " or ".join(nearest(name, known))))
-    chosen = [(m.name, tuple(name for name in m.measures if name in wanted)) for m in manoeuvres]
+    chosen = [(of, tuple(name for name in names if name in wanted)) for of, names in own.items()]
     idle = [name for name, names in chosen if not names]
     if wanted and idle:
         allowed = "manoeuvres that have one of the measures asked for"
@@ -176,6 +198,7 @@ def _fixed(pairs: list[tuple[str, str]], setup, cases: list) -> list:
     from models.errors import OptionError, Refused, quoted
     from models.options import option_value
     from scenarios.inputs import inputs_of, named, with_inputs
+    from scenarios.maps import needs_a_flight
 
     known, values = inputs_of(setup), []
     for n, (name, text) in enumerate(pairs):
@@ -184,8 +207,10 @@ def _fixed(pairs: list[tuple[str, str]], setup, cases: list) -> list:
         what = named(known, name, "--set")
         if name in (other for other, _ in pairs[:n]):
             raise OptionError("--set", Refused(f"{quoted(name)} a second time", "each input once"))
+        if not any(case.manoeuvre for case in cases):
+            needs_a_flight(cases[0], what, "--set")
         values.append((what, option_value(f"--set {quoted(name)}", what.read, text)))
-    return [with_inputs(case, values) for case in cases]
+    return [with_inputs(case, [(what, v) for what, v in values if what.acts_in(case)]) for case in cases]
 
 
 class _Flights:
