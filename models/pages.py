@@ -122,29 +122,39 @@ def page() -> str:
     done: set[type] = set()
     for kind, model in document_schemas().items():
         lines += ["", f"## {kind[:1].upper()}{kind[1:]}"]
-        for path, group in _groups(model, ()):
+        for path, group in groups_of(model, ()):
             if group in done:
                 continue
             done.add(group)
             if path:
                 lines += ["", f"### `{' > '.join(path)}`"]
-            lines += [
-                "",
-                _plain(group.__doc__),
-                "",
-                "| key | what it is | written | left out | example |",
-                "|---|---|---|---|---|",
-            ]
-            for name, info in group.model_fields.items():
-                cells = (
-                    f"`{info.alias or name}`",
-                    info.description or getattr(kind_of(info), "description", "") or "",
-                    written_as(info),
-                    left_out(group, name, info),
-                    examples.get((group, info.alias or name), ""),
-                )
-                lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+            lines += ["", _plain(group.__doc__), "", *key_table(group, examples)]
     return "\n".join([*lines, *_units(), *_messages()]) + "\n"
+
+
+def key_table(
+    group: type[BaseModel],
+    examples: dict[tuple[type, str], str],
+    holds: dict[tuple[str, str], str] = LEFT_OUT,
+    what: dict[tuple[str, str], str] | None = None,
+) -> list[str]:
+    """A row for every key of `group`; `what` it is and what `holds` where it is left out by names of group and key, where the
+    schema does not say."""
+    lines = ["| key | what it is | written | left out | example |", "|---|---|---|---|---|"]
+    for name, info in group.model_fields.items():
+        key = info.alias or name
+        cells = (
+            f"`{key}`",
+            (what or {}).get((group.__name__, key))
+            or info.description
+            or getattr(kind_of(info), "description", "")
+            or "",
+            written_as(info),
+            left_out(group, name, info, holds),
+            examples.get((group, key), ""),
+        )
+        lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+    return lines
 
 
 def written_as(info: FieldInfo) -> str:
@@ -174,14 +184,14 @@ def written_as(info: FieldInfo) -> str:
     )
 
 
-def left_out(group: type[BaseModel], name: str, info: FieldInfo) -> str:
+def left_out(group: type[BaseModel], name: str, info: FieldInfo, holds: dict[tuple[str, str], str] = LEFT_OUT) -> str:
     """What holds where a key is left out."""
     if info.is_required():
         return "needed"
     key = info.alias or name
     for form in group.__mro__:  # a form of a group is left out as that which it is a form of
-        if (form.__name__, key) in LEFT_OUT:
-            return LEFT_OUT[form.__name__, key]
+        if (form.__name__, key) in holds:
+            return holds[form.__name__, key]
     if info.default in (None, (), "") or not isinstance(info.default, float | int | str | tuple):
         return "-"
     return as_written(info.default, kind_of(info))
@@ -225,12 +235,12 @@ def _below(annotation: Any) -> Iterator[type[BaseModel]]:
         yield from _below(argument)
 
 
-def _groups(model: type[BaseModel], path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], type[BaseModel]]]:
+def groups_of(model: type[BaseModel], path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], type[BaseModel]]]:
     """Every group of keys with where it stands, each before those within it."""
     yield path, model
     for name, info in model.model_fields.items():
         for group in _below(info.annotation):
-            yield from _groups(group, (*path, info.alias or name))
+            yield from groups_of(group, (*path, info.alias or name))
 
 
 def _examples() -> dict[tuple[type, str], str]:
@@ -238,11 +248,12 @@ def _examples() -> dict[tuple[type, str], str]:
     found: dict[tuple[type, str], str] = {}
     for setup in EXAMPLES_FROM:
         for read in load(setup).documents.values():
-            _collect(read.value, read.tree.data, found)
+            collect(read.value, read.tree.data, found)
     return found
 
 
-def _collect(value: Any, data: Any, found: dict[tuple[type, str], str]) -> None:
+def collect(value: Any, data: Any, found: dict[tuple[type, str], str]) -> None:
+    """Add to `found` what the document `value`, whose file says `data`, has for each key of a group, the first that has one."""
     if isinstance(value, BaseModel):
         for name, info in type(value).model_fields.items():
             key = info.alias or name
@@ -251,13 +262,13 @@ def _collect(value: Any, data: Any, found: dict[tuple[type, str], str]) -> None:
                 found.setdefault((type(value), key), f"`{' '.join(here.split())}`")
             elif isinstance(here, list) and all(isinstance(part, str) for part in here):
                 found.setdefault((type(value), key), f"`[{', '.join(here)}]`")
-            _collect(getattr(value, name), here, found)
+            collect(getattr(value, name), here, found)
     elif isinstance(value, dict):
         for key, part in value.items():
-            _collect(part, data.get(key) if isinstance(data, dict) else None, found)
+            collect(part, data.get(key) if isinstance(data, dict) else None, found)
     elif isinstance(value, tuple) and isinstance(data, list):
         for part, below in zip(value, data):
-            _collect(part, below, found)
+            collect(part, below, found)
 
 
 def _plain(text: str | None) -> str:

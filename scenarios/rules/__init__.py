@@ -12,7 +12,7 @@ from scenarios.rules.baseline import (
 )
 from scenarios.rules.checking import DRAWS, SEED, Check, Conditions, Plan, check, exit_code, plan
 from scenarios.rules.judging import FAILED, HOLDS, UNFLOWN, WARNING, Judgement, Share, judge, share_of
-from scenarios.rules.loading import Rule, load_rules
+from scenarios.rules.loading import Rule, known_rules, load_rules
 from scenarios.rules.readings import Reading, Readings, Told, named_apart
 from scenarios.rules.schema import RulesFile
 
@@ -43,6 +43,7 @@ __all__ = [
     "drifts",
     "exit_code",
     "judge",
+    "known_rules",
     "load_rules",
     "named_apart",
     "plan",

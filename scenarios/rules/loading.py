@@ -60,6 +60,11 @@ def rules_of_way(way: str) -> str:
     return way.replace(" ", "-").lower()
 
 
+def known_rules() -> list[tuple[str, str]]:
+    """(name, about) of every built-in rule file, a way of flying each."""
+    return [(name, built_in_rules(name).value.about) for name in _built_in()]
+
+
 def load_rules(name_or_path: str) -> tuple[Rule, ...]:
     """The rules of a built-in name or of a file, in the order that they stand in.  Raises `UserError`."""
     text = str(name_or_path)
@@ -68,7 +73,7 @@ def load_rules(name_or_path: str) -> tuple[Rule, ...]:
     else:
         if text not in _built_in():
             raise UserError(f"rules: {unknown_name('rule file', text, _built_in())}")
-        read, folder = _read(text), None
+        read, folder = built_in_rules(text), None
     rules: list[Rule] = []
     problems: list[Problem] = []
     for index, part in enumerate(read.value.rules):
@@ -105,7 +110,8 @@ def _built_in() -> dict[str, Any]:
     return {name: folder / f"{name}.yaml" for name in map(rules_of_way, STYLES)}
 
 
-def _read(name: str) -> Read[RulesFile]:
+def built_in_rules(name: str) -> Read[RulesFile]:
+    """The built-in rule file of that name."""
     return read_text(_built_in()[name].read_text(encoding="utf-8"), f"{name}.yaml", RulesFile)
 
 

@@ -11,6 +11,7 @@ from models import pages
 from models.editors import schema_of
 from models.loader import document_schemas, json_schema, load_airframe
 from models.messages import CATALOGUE
+from scenarios.rules import RulesFile
 from scenarios.schema import ManoeuvreFile
 from tests.models.json_schema import content, faults
 from tests.models.test_bad_files import EDITS, PLANE, SETUP
@@ -21,8 +22,12 @@ FILES = {
     "airframe": sorted((MODELS / "airframes").glob("*.yaml")),
     "blade family": sorted((MODELS / "parts").glob("*.yaml")),
     "manoeuvre": sorted((Path(scenarios.__file__).parent / "manoeuvres").glob("*.yaml")),
+    "rules": sorted((Path(scenarios.__file__).parent / "rule_files").glob("*.yaml")),
 }
-SCHEMAS = {kind: json_schema(kind) for kind in document_schemas()} | {"manoeuvre": schema_of(ManoeuvreFile)}
+SCHEMAS = {kind: json_schema(kind) for kind in document_schemas()} | {
+    "manoeuvre": schema_of(ManoeuvreFile),
+    "rules": schema_of(RulesFile),
+}
 
 
 def test_the_page_is_that_of_the_schema():
@@ -33,7 +38,7 @@ def test_the_page_is_that_of_the_schema():
 def test_every_key_is_on_the_page():
     page = pages.page()
     for model in document_schemas().values():
-        for _, group in pages._groups(model, ()):
+        for _, group in pages.groups_of(model, ()):
             for name, info in group.model_fields.items():
                 row = f"| `{info.alias or name}` |"
                 assert row in page
@@ -44,7 +49,7 @@ def test_what_holds_where_a_key_is_left_out_is_said_of_keys_that_exist():
     keys = {
         (form.__name__, info.alias or name)
         for model in document_schemas().values()
-        for _, group in pages._groups(model, ())
+        for _, group in pages.groups_of(model, ())
         for form in group.__mro__
         for name, info in getattr(form, "model_fields", {}).items()
         if not info.is_required()
@@ -54,7 +59,7 @@ def test_what_holds_where_a_key_is_left_out_is_said_of_keys_that_exist():
 
 def test_every_estimate_is_on_the_page(tmp_path):
     """What an airframe with nothing but the needed keys has estimated."""
-    groups = {group.__name__ for _, group in pages._groups(document_schemas()["airframe"], ())}
+    groups = {group.__name__ for _, group in pages.groups_of(document_schemas()["airframe"], ())}
     said = {key for (name, key), words in pages.LEFT_OUT.items() if name in groups and words.startswith("estimate")}
     petrol = (MODELS / "airframes" / "corrie-310.yaml").read_text(encoding="utf-8")
     found = set()

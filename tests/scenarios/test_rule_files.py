@@ -1,14 +1,18 @@
 """Rule files: the built-in ones, and every message about a wrong one in full."""
 
 import re
+from pathlib import Path
 
 import pytest
 
 from models.errors import UserError, nearest
 from models.loader import known_setups
+from models.pages import groups_of
+from scenarios import rules
 from scenarios.measures import MEASURES
 from scenarios.outcomes import JUDGES
-from scenarios.rules import RulesFile, load_rules
+from scenarios.rules import RulesFile, known_rules, load_rules, page
+from scenarios.rules.limits import read_limit
 from scenarios.rules.quantities import DIMENSION, OWN, read_quantity, sample
 from scenarios.rules.schema import KNOWN, both_sides
 from tests.scenarios.rules_by_hand import HEAD, write
@@ -27,6 +31,31 @@ def test_built_in_rules(name):
         if rule.part.outcome:
             assert both_sides(rule.of) in JUDGES
     assert {rule.of for rule in rules} >= {"balance", "level-trim", "stall", "high-speed-pass"}
+
+
+def test_the_page_of_words_is_that_of_the_schema():
+    made = Path(rules.__file__).parents[1].joinpath("RULES.md").read_text(encoding="utf-8")
+    assert made == page.page(), "python -m scenarios.rules.page > scenarios/RULES.md"
+    keys = {(group.__name__, info.alias or name): info for _, group in groups_of(RulesFile, ())
+            for name, info in group.model_fields.items()}  # fmt: skip
+    assert set(page.WHAT) <= set(keys)
+    assert set(page.HOLDS) <= {key for key, info in keys.items() if not info.is_required()}
+    rows = {line.split(" | ")[0][3:-1]: line.split(" | ") for line in made.splitlines() if line.startswith("| `")}
+    for (_, key), info in keys.items():
+        cells = rows[key]
+        assert len(cells) == 5 and cells[1] and cells[2] and (cells[3] == "needed") == info.is_required(), key
+        assert cells[4].startswith("`") or key == "rules", key
+    assert all(f"| `{name}` |" in made and about and about in made for name, about in known_rules())
+
+
+def test_the_example_and_the_limits_on_the_page_are_read(tmp_path):
+    path = tmp_path / "club.yaml"
+    path.write_text(page.EXAMPLE, encoding="utf-8")
+    found = load_rules(path)
+    assert [rule.name for rule in found][:2] == ["static margin", "no faster stall than precision"] and len(found) == 4
+    for text, _ in page.LIMITS:
+        unit = next(u for u in ("m/s", "deg", "%", "m") if f" {u}" in f"{text} ")
+        assert read_limit(text, unit, text.endswith(("of it", "less"))).text == text
 
 
 def test_a_manoeuvre_of_two_sides_is_two_rules(tmp_path):

@@ -41,7 +41,11 @@ def test_list(upline):
     assert [m["name"] for m in listed["manoeuvres"]][: len(NAMES)] == NAMES
     assert "tarn-220" in [a["name"] for a in listed["airframes"]]
     assert all(e["about"] for key in ("airframes", "setups", "manoeuvres", "measures") for e in listed[key])
-    assert "pitch_coupling" in upline("list", "--measures")[1]
+    assert {rules["name"]: bool(rules["about"]) for rules in listed["rules"]} == dict.fromkeys(
+        ("precision", "extreme", "slow-3d"), True
+    )
+    assert "lines that stay" in upline("list")[1] and upline("list", "--rules")[1].startswith("rules\n  precision")
+    assert "pitch_coupling" in upline("list", "--measures")[1] and "time_to_double" in upline("list", "--measures")[1]
 
 
 def test_balance(upline):

@@ -12,7 +12,7 @@ EXAMPLES = ["upline list --manoeuvres"]
 
 def add_to(sub: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
-    for what in ("setups", "airframes", "manoeuvres", "measures"):
+    for what in ("setups", "airframes", "manoeuvres", "rules", "measures"):
         sub.add_argument(f"--{what}", action="store_true", help=f"only the {what}")
 
 
@@ -22,11 +22,17 @@ def run(options: argparse.Namespace) -> int:
     from scenarios.at_rest import BALANCE_MEASURES
     from scenarios.manoeuvres import known_manoeuvres
     from scenarios.measures import MEASURES
+    from scenarios.rules import known_rules
     from viewer.text import wrapped
 
     document: dict = {}
-    wanted = [k for k in ("airframes", "setups", "manoeuvres", "measures") if getattr(options, k)]
-    for key, known in (("airframes", known_airframes), ("setups", known_setups), ("manoeuvres", known_manoeuvres)):
+    wanted = [k for k in ("airframes", "setups", "manoeuvres", "rules", "measures") if getattr(options, k)]
+    for key, known in (
+        ("airframes", known_airframes),
+        ("setups", known_setups),
+        ("manoeuvres", known_manoeuvres),
+        ("rules", known_rules),
+    ):
         if key in wanted or not wanted:
             document[key] = [{"name": name, "about": about} for name, about in known()]
     for entry in document.get("setups", ()):

@@ -9,7 +9,7 @@ from viewer.commands.shared import show
 
 ABOUT = "the JSON Schema of a kind of file, for editors that complete and check while you write"
 EXAMPLES = ["upline schema setup --out setup.json"]
-NOTES = "Every key in words: models/FILES.md and scenarios/LANGUAGE.md."
+NOTES = "Every key in words: models/FILES.md, scenarios/LANGUAGE.md and scenarios/RULES.md."
 KINDS = ("airframe", "setup", "blade-family", "manoeuvre", "rules")
 
 
