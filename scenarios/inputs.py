@@ -18,6 +18,7 @@ from models.fields import CentreOfGravity, OneOf, PropellerSize, Quantity, Writt
 from models.loader import known_blade_families, load_blades
 from models.schema import ItemPart, Tilt
 from models.transmitter_schema import AileronThrow, Deflection, Exponential, LinkPart, MixShare, RateShare
+from models.transmitter_schema import Trim as TrimAngle
 from models.units import written
 from scenarios.schema import ManoeuvreFile, TurbulenceWish, WindPart
 from sim.description import BladeFamily, Item, Link, Mix, Rate, Setup, Surface, ThrustLine
@@ -26,6 +27,8 @@ from sim.transmitter import TARGETS, rate_of
 
 MassScale = Annotated[float, Quantity("ratio", least="50 %", most="200 %")]
 Delay = Annotated[float, Quantity("duration", least="0 ms", most="600 ms")]
+Sideways = Annotated[float, Quantity("length", least="-100 mm", most="100 mm")]
+Mismatch = Annotated[float, Quantity("angle", least="-20 deg", most="20 deg")]
 INCH = 0.0254
 
 
@@ -74,7 +77,10 @@ def inputs_of(setup: Setup) -> dict[str, Input]:
     found = [
         Input("cg", "centre of gravity, in % of MAC or behind the wing root leading edge", CentreOfGravity(), _cg_now,
               lambda case, cg: _with(case, cg=cg), exact=lambda case: case.setup.cg),
+        _lateral_cg(),
         *_throws(),
+        _left_over_right(),
+        *(_centring(control) for control in WAYS),
         *_mixes(),
         _latency(),
         *(_thrust(way) for way in ("down", "right")),
@@ -162,6 +168,26 @@ def _cg_now(case: Case) -> str:
     return _share(value) if kind == "mac" else written(value, "length", "mm")
 
 
+def _lateral_cg() -> Input:
+    """As if everything on board stood further to one side; the outline stays."""
+
+    def exact(case: Case) -> float:
+        items = (*case.setup.airframe.items, *case.setup.ballast)
+        return sum(i.mass * i.at[1] for i in items) / sum(i.mass for i in items)
+
+    def apply(case: Case, right: float) -> Case:
+        by = right - exact(case)
+
+        def shifted(items: tuple[Item, ...]) -> tuple[Item, ...]:
+            return tuple(replace(i, at=(i.at[0], i.at[1] + by, i.at[2])) for i in items)
+
+        shifted_plane = _with_plane(case, items=shifted(case.setup.airframe.items))
+        return _with(shifted_plane, ballast=shifted(case.setup.ballast)) if by else case
+
+    return Input("cg to the right", "centre of gravity right of the centre line, to the left below 0", _type(Sideways),
+                 lambda case: written(exact(case), "length", "mm"), apply, exact=exact)  # fmt: skip
+
+
 # which way of a control is positive stick (`description.Throw`), and the other one
 WAYS = {"aileron": ("up", "down"), "elevator": ("up", "down"), "rudder": ("right", "left")}
 
@@ -200,6 +226,57 @@ def _of_throw(name: str, about: str, written_as: Written, control: str, ends: tu
         return _with(case, throws={**case.setup.throws, control: throw})
 
     return Input(name, about, written_as, now, apply, exact=exact)
+
+
+def _left_over_right() -> Input:
+    """What the two ailerons' throws differ by is what a straight mix of aileron to flaps adds to one and takes from the other.
+
+    The one that goes further is still stopped where throw or end point stop it.
+    """
+
+    def share(mixes: tuple[Mix, ...]) -> float:
+        return sum(m.gain for m in mixes if (m.source, m.target) == ("aileron", "flaps"))
+
+    def apart(setup: Setup) -> float:
+        throw = setup.throws["aileron"]
+        return throw.positive + throw.negative  # rad that a share of 1 is
+
+    def exact(case: Case) -> float:
+        return share(case.setup.mixes) * apart(case.setup)
+
+    def apply(case: Case, angle: float) -> Case:
+        more = (angle - exact(case)) / apart(case.setup)
+
+        def with_more(mixes: tuple[Mix, ...] | None) -> tuple[Mix, ...] | None:
+            if mixes is None:
+                return None  # the mode has those of the setup
+            others = tuple(m for m in mixes if m.points or (m.source, m.target) != ("aileron", "flaps"))
+            gain = share(mixes) + more
+            return (*others, Mix("aileron", "flaps", gain)) if gain else others
+
+        if not more:
+            return case
+        modes = tuple(replace(mode, mixes=with_more(mode.mixes)) for mode in case.setup.modes)
+        return _with(case, mixes=with_more(case.setup.mixes), modes=modes)
+
+    return Input("aileron left over right", "how much further the left aileron goes than the right one at full stick",
+                 _type(Mismatch), lambda case: _angle(exact(case)), apply, exact=exact)  # fmt: skip
+
+
+def _centring(control: str) -> Input:
+    """What a setup's own trims add to those of level flight."""
+
+    def exact(case: Case) -> float:
+        return case.setup.trims.get(control, 0.0)
+
+    return Input(
+        f"{control} centring",
+        f"where it stands with the stick let go, beyond level flight's trim, {WAYS[control][0]} positive",
+        _type(TrimAngle),
+        lambda case: _angle(exact(case)),
+        lambda case, angle: _with(case, trims={**case.setup.trims, control: angle}),
+        exact=exact,
+    )
 
 
 def _on_rate(case: Case, rate: str, control: str, **changes) -> Case:

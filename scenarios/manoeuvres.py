@@ -184,7 +184,7 @@ def _begun(plane: Plane, manoeuvre: ManoeuvreFile, like: Plane | None = None) ->
 
     def find(kind: str, speed: float, at_trim: bool) -> tuple[tuple, Trim]:
         asked = (kind, speed, start.height, *((*switched, manoeuvre.trim, at_trim) if switched else ()))
-        near = None if like is None else like.known.get(("near", *asked))
+        near = _known_of(like, ("near",), asked)
 
         def steady(one: Plane) -> Trim:
             found = near.of(one) if isinstance(near, NearTrim) else None
@@ -198,6 +198,16 @@ def _begun(plane: Plane, manoeuvre: ManoeuvreFile, like: Plane | None = None) ->
     set_trims(plane, level)  # as a pilot does before anything else
     asked, state = find("hover", 0.0, False) if start.from_ == "hover" else find("level", start.airspeed or 0.0, False)
     return level, state, asked
+
+
+def _known_of(like: Plane | None, what: tuple, asked: tuple) -> Any:
+    """What the plane `like` knows of the state `asked`; None where it does not.
+
+    A plane whose ailerons move together only because they were not built alike is like one whose ailerons do not.
+    """
+    if like is None:
+        return None
+    return like.known.get((*what, *asked), like.known.get((*what, *asked[:3])))
 
 
 def know(plane: Plane, manoeuvre: ManoeuvreFile, skill: str = "expert") -> None:
@@ -245,7 +255,7 @@ def fly_manoeuvre(
     except NoTrim as stop:
         raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
     who = ("pilot", skill, *asked)
-    pilot = like.known.get(who) if like is not None else None
+    pilot = _known_of(like, ("pilot", skill), asked)
     if pilot is None:
         pilot = _once(plane, who, lambda: pilot_for(plane, state, skill))
     if delay is not None:

@@ -25,6 +25,7 @@ LITTLE = 0.5  # share of the variance left over that is said
 TOGETHER = 0.2  # share of the variance that inputs must bring together to be said
 WIDE_BOUNDS = 0.25  # of a share, from which they are said
 NO_BREAK = "\u00a0"  # taken for a space again once lines are cut
+SIDES = "cg to the right", "aileron centring", "rudder centring", "aileron left over right"
 MORE_DECIMALS = 1  # that a narrow spread may take beyond the usual ones of its unit
 
 
@@ -73,7 +74,7 @@ def _joined(names: list[str]) -> str:
     start = "incidence of "
     for name in names:
         last = name.rpartition(" ")[2]
-        if out and last in ("throw", "thrust") and out[-1].endswith(f" {last}"):
+        if out and last in ("throw", "thrust", "centring") and out[-1].endswith(f" {last}"):
             out[-1] = out[-1].removesuffix(f" {last}")
         out.append(name.removeprefix(start) if any(o.startswith(start) for o in out) else name)
     return ", ".join(out)
@@ -217,8 +218,7 @@ def _legend(study: Study) -> list[str]:
         f"{100.0 * five.low:.1f} to {100.0 * five.high:.0f}{NO_BREAK}% of all flights, and 95{NO_BREAK}% likewise.",
         "Behind inputs: their share of the variance [bounds where wide]; (+) rises with the input, (-) falls with it; "
         '"a or b": which is the larger is not told apart; left over: what turns back, takes two inputs at once, or chance.',
-        "These are errors of measuring, the same on both sides of the plane; left-right differences and how far the "
-        "model itself may be off come on top.",
+        f"{_sides(study)}, and how far the model itself may be off, come on top.",
     ]
     if any(finding.column.measure in margins for finding in study.findings):
         lines.append(f"Of margins, the model itself: {MODEL_NOTE}")
@@ -230,6 +230,13 @@ def _legend(study: Study) -> list[str]:
     if study.more:
         lines.append(f"Shares are first-order indices of variance, from {study.more} more flights of each manoeuvre.")
     return lines
+
+
+def _sides(study: Study) -> str:
+    """What the errors are, and which left-right differences are not among them."""
+    if any(one.input in SIDES for one in study.work.uncertain):
+        return "These are errors of measuring and centring.  Halves of wing and elevator that are not alike"
+    return "These are errors that are the same on both sides of the plane.  Left-right differences"
 
 
 def _open(study: Study) -> list[str]:

@@ -17,11 +17,11 @@ EXAMPLES = [
     'upline map extreme stall wing_drop --set "turbulence: light" --vary "turbulence seed: 1 to 12 by 1"',
 ]
 NOTES = """\
-inputs: cg; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw), exponential,
-  middle or low rate, middle or low exponential; aileron differential; mix STICK to CONTROL (rudder to elevator,
-  elevator to flaps), mix STICK SIDE to CONTROL (rudder left to elevator); link latency; down thrust, right thrust;
-  incidence of SURFACE; propeller; blade family; mass scale; mass of ITEM; wind, wind direction, turbulence,
-  turbulence seed; pilot.  A wrong name lists them.
+inputs: cg; cg to the right; elevator, aileron, rudder throw (or one way: elevator up throw, rudder left throw),
+  exponential, middle or low rate, middle or low exponential; aileron differential; aileron left over right; elevator,
+  aileron, rudder centring; mix STICK to CONTROL (rudder to elevator, elevator to flaps), mix STICK SIDE to CONTROL
+  (rudder left to elevator); link latency; down thrust, right thrust; incidence of SURFACE; propeller; blade family;
+  mass scale; mass of ITEM; wind, wind direction, turbulence, turbulence seed; pilot.  A wrong name lists them.
 "balance" in place of a manoeuvre flies nothing; its measures go with every manoeuvre too: static_margin,
   neutral_point, cg_mac, mass, time_to_double and more (upline list --measures, those of the balance)."""
 

@@ -19,7 +19,8 @@ NOTES = """\
 "balance" in place of a manoeuvre flies nothing: its measures are those of upline balance, from static_margin to
 spiral_growth; a wrong --measure lists them.
 By default every input that is measured on the bench is off by what is usual (CG 2 mm, a scale 0.5 %, incidences
-0.2 to 0.3 deg, thrust line 0.5 deg, throws 1 deg) and the pilot's delay by 20 ms, each on its own, in calm air.
+0.2 to 0.3 deg, thrust line 0.5 deg, throws 1 deg, sideways 5 g at a wing tip, surfaces centring to 0.1 deg) and the
+pilot's delay by 20 ms, each on its own, in calm air.
 --uncertain changes or adds inputs: "cg: 3 mm" is one standard deviation, "cg: +- 5 mm" anything between,
   "cg: triangular +- 5 mm" rather near the middle, "mass of battery: 2 %" of its value, "cg: 0" exactly known,
   "wind direction: any".  Inputs are those of upline map.
