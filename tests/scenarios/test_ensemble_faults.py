@@ -73,7 +73,7 @@ def test_ctrl_c_stops_a_study_and_its_processes(tmp_path, whole):
     process = started(KEEP_FLYING, str(LONG), str(folder), "2")
     wait_for(lambda: chunks_in(folder))
     process.send_signal(signal.SIGINT)
-    _, said = process.communicate(timeout=20)
+    _, said = process.communicate(timeout=60)
     assert process.returncode != 0 and said.rstrip().endswith("KeyboardInterrupt")
     assert not [file for file in folder.iterdir() if file.name.startswith(".")]
     assert same(run(work(COUNT), folder, workers=1), whole)
