@@ -84,7 +84,8 @@ def started(script: str, *arguments: str) -> subprocess.Popen:
 
 
 KEEP_FLYING = """\
-import sys
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background jobs are started deaf to Ctrl-C
 from scenarios.ensemble import chunks, run
 from tests.scenarios.studies import work
 chunks.FLIGHTS = 6
