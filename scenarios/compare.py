@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from scenarios.balance import Balance, balance
-from scenarios.manoeuvres import CannotFly, fly_manoeuvre, flyable
+from scenarios.manoeuvres import CannotFly, Flown, fly_manoeuvre, flyable
 from scenarios.measures import MEASURES, Measure, take_measures
 from scenarios.schema import ManoeuvreFile
 from sim.description import Setup
@@ -37,8 +37,9 @@ def compare(
     manoeuvres: list[ManoeuvreFile],
     progress: Callable[[int, int, str], None] = lambda done, total, what: None,
     skill: str = "expert",
+    look: Callable[[Flown], None] = lambda flown: None,
 ) -> Comparison:
-    """Fly every manoeuvre with every setup, flown by a pilot of that `skill`.
+    """Fly every manoeuvre with every setup, flown by a pilot of that `skill`; each flight is shown to `look` once.
 
     A manoeuvre that one setup cannot start leaves its values None with the reason; the
     others are flown all the same.  Raises `UserError` when a CG cannot be reached.
@@ -54,6 +55,7 @@ def compare(
                 flown = fly_manoeuvre(setup, manoeuvre, plane, skill=skill)
                 taken.append({t.measure.name: (t.value, t.reason) for t in take_measures(flown)})
                 endings.append(flown.flight.ending)
+                look(flown)
             except CannotFly as stop:
                 taken.append({name: (None, f"not flown: {stop}") for name in manoeuvre.measures})
                 endings.append("not flown")

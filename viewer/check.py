@@ -77,7 +77,7 @@ def _setup_text(held: Held, under: Conditions) -> str:
     drawn = [one for one in check.judgements if one.share]
     lines += ["", _draws_text(drawn, under)] if drawn else []
     faults = [one for one in check.judgements if not one.holds]
-    lines += ["", *(_fault(one) for one in faults)] if faults else []
+    lines += ["", *(wrapped(fault(one), "  ", "") for one in faults)] if faults else []
     lines += ["", wrapped(summary(check))]
     if held.drifts is not None:
         lines += ["", _drift_text(held)]
@@ -98,8 +98,7 @@ def _table(judgements: tuple[Judgement, ...]) -> str:
     """Verdict, rule, number, limit and headroom; a name too long for the page goes on below."""
     rows = []
     for one in judgements:
-        room = _number(one, one.headroom) if one.headroom is not None else ""
-        rows.append([WORDS[one.verdict], one.rule.name, _measured(one), limit_text(one), room])
+        rows.append([WORDS[one.verdict], one.rule.name, measured_text(one), limit_text(one), headroom_text(one)])
     head = ["", "rule", "measured", "limit", "headroom"]
     widths = [max(len(row[i]) for row in [head, *rows]) for i in range(5)]
     room = max(LEAST_NAME, WIDTH - sum(widths) + widths[1] - 2 * 4)
@@ -111,10 +110,16 @@ def _table(judgements: tuple[Judgement, ...]) -> str:
     return table(head, cells, left=2)
 
 
-def _measured(one: Judgement) -> str:
+def measured_text(one: Judgement) -> str:
+    """What was measured, as a table has it; "yes" or "no" for an outcome."""
     if one.rule.part.outcome:
         return "-" if one.verdict == UNFLOWN else "yes" if one.holds == (one.rule.part.outcome == "succeeds") else "no"
     return _number(one, one.value)
+
+
+def headroom_text(one: Judgement) -> str:
+    """How far inside its limit a measure lies, negative outside; "" where there is no number."""
+    return _number(one, one.headroom) if one.headroom is not None else ""
 
 
 def _number(one: Judgement, value: float | None) -> str:
@@ -182,8 +187,8 @@ def _more(wanted: float, draws: int) -> str:
     return f", at least --draws {fewest} can" if draws < fewest else ", more --draws may"
 
 
-def _fault(one: Judgement) -> str:
-    """Why a rule does not hold, in a paragraph."""
+def fault(one: Judgement) -> str:
+    """Why a rule does not hold, in a few words."""
     part, unit = one.rule.part, one.rule.measure.unit if one.rule.measure else ""
     said = []
     if one.value is not None:
@@ -201,9 +206,7 @@ def _fault(one: Judgement) -> str:
         said.append(f"{one.share.held} of {one.share.draws} draws hold, wanted {100 * part.sure:g} %")
     if one.reason:
         said.append(one.reason)
-    return wrapped(
-        f"{WORDS[one.verdict]}, {one.rule.name}: {'; '.join(said)}. Why: {part.reason} ({part.source}).", "  ", ""
-    )
+    return f"{WORDS[one.verdict]}, {one.rule.name}: {'; '.join(said)}. Why: {part.reason} ({part.source})."
 
 
 # ---- baseline -----------------------------------------------------------------------------------------------------------

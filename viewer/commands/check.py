@@ -6,9 +6,9 @@ import argparse
 import time
 from pathlib import Path
 
-from models.errors import OptionError, Refused, quoted
+from models.errors import OptionError, Refused
 from models.options import option_value
-from viewer.commands.shared import pilot_option, prepare, show, skill
+from viewer.commands.shared import pilot_option, prepare, show, skill, told_apart
 
 ABOUT = "setups against rules: limits with headroom, drift from a baseline"
 EXAMPLES = [
@@ -56,7 +56,7 @@ def run(options: argparse.Namespace) -> int:
         option_value("--seed", Count(0, 999_999_999).read, options.seed, R.SEED),
     )
     workers = option_value("--workers", Count(1, 256).read, options.workers)
-    loaded = _told_apart([load(name) for name in options.setups], options.setups)
+    loaded = told_apart("check", [load(name) for name in options.setups], options.setups)
     plans = [R.plan(one, options.rules) for one in loaded]
     names = [one.setup.name for one in loaded]
     report = check_writable("--junit", options.junit, (".xml",)) if options.junit is not None else None
@@ -98,16 +98,3 @@ def _checked(plans, under, workers, options, baseline, accepted: Path | None, re
     said = "\n".join([check_text(held, under), *([""] if files else []), *(f"written: {name}" for name in files)])
     show(said, check_document(held, under, code, files), options.json)
     return code
-
-
-def _told_apart(loaded: list, arguments: list[str]) -> list:
-    """The setups, those of one name called by what they were asked for.  Raises `OptionError` for one asked for twice."""
-    from models.errors import printable
-    from scenarios.rules import named_apart
-
-    apart = named_apart(loaded, [printable(argument, 200) for argument in arguments])
-    names = [one.setup.name for one in apart]
-    if len(set(names)) < len(names):
-        twice = next(name for name in names if names.count(name) > 1)
-        raise OptionError("check", Refused(f"{quoted(twice)} a second time", "each setup once"))
-    return apart

@@ -40,15 +40,33 @@ def skill(options: argparse.Namespace) -> str:
 
 def manoeuvres_asked(options: argparse.Namespace, usual: Sequence[str]) -> list:
     """The manoeuvres of `--manoeuvre` or `--whole-set`, else the `usual` ones, each once.  Raises `UserError`."""
+    return [manoeuvre for manoeuvre, _ in manoeuvres_with_texts(options, usual)]
+
+
+def manoeuvres_with_texts(options: argparse.Namespace, usual: Sequence[str]) -> list[tuple]:
+    """As `manoeuvres_asked`, each with the text of its file.  Raises `UserError`."""
     from scenarios.manoeuvres import known_manoeuvres, load_manoeuvre
 
     wanted = options.manoeuvre or ([name for name, _ in known_manoeuvres()] if options.whole_set else usual)
-    manoeuvres = [load_manoeuvre(name)[0] for name in dict.fromkeys(wanted)]
-    names = [manoeuvre.name for manoeuvre in manoeuvres]
+    manoeuvres = [load_manoeuvre(name) for name in dict.fromkeys(wanted)]
+    names = [manoeuvre.name for manoeuvre, _ in manoeuvres]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise OptionError("--manoeuvre", Refused(f"two manoeuvres of the name {quoted(twice)}", "different names"))
     return manoeuvres
+
+
+def told_apart(command: str, loaded: list, arguments: list[str]) -> list:
+    """The setups, those of one name called by what they were asked for.  Raises `OptionError` for one asked for twice."""
+    from models.errors import printable
+    from scenarios.rules import named_apart
+
+    apart = named_apart(loaded, [printable(argument, 200) for argument in arguments])
+    names = [one.setup.name for one in apart]
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise OptionError(command, Refused(f"{quoted(twice)} a second time", "each setup once"))
+    return apart
 
 
 def prepare():
