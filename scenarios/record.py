@@ -121,7 +121,7 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
         "pilot": flown.skill,
         "seed": wind.seed if wind and wind.turbulence else None,
         "files": {**texts, "manoeuvre": manoeuvre_text},
-        "versions": _versions(),
+        "versions": versions(),
         "arrays": {
             "channels": [{"name": name, "unit": unit, "about": about} for name, unit, about in CHANNELS],
             "commands": [
@@ -145,7 +145,8 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
             writer.writerow([f"{value:.6g}" for value in row])
 
 
-def _versions() -> dict[str, str]:
+def versions() -> dict[str, str]:
+    """Of this program and of what its numbers hang on."""
     from importlib.metadata import PackageNotFoundError, version
 
     found = {"python": platform.python_version(), "machine": platform.machine()}
