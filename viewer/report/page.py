@@ -18,7 +18,7 @@ from viewer.report import tables as T
 from viewer.report.asked import inputs_document
 from viewer.report.results import Results, numbers_document
 from viewer.report.traces import CHANNELS, MISSING, STEPS, alt_text, first_channels, step_for, trace_document
-from viewer.report.verdict import verdict
+from viewer.report.verdict import verdict, worst
 from viewer.text import number
 from viewer.version import version
 from viewer.walk import verdict as walk_verdict
@@ -209,7 +209,13 @@ def _flights(results: Results) -> dict[str, Any]:
     for one in results.asked.loaded:
         wing = next(s for s in one.setup.airframe.surfaces if s.name == "wing")
         spans.append(mean_aerodynamic_chord(wing)[3])
+    flown = [manoeuvre.name for manoeuvre, _ in results.asked.manoeuvres if results.traces_of(manoeuvre.name)]
+    bad = [one.rule.of for one in map(worst, results.checks) if one is not None and one.rule.of in flown]
+    order = [manoeuvre.name for manoeuvre, _ in results.asked.manoeuvres]
     return {
+        "first": order.index([*bad, *flown][0])
+        if flown
+        else 0,  # what the replay begins with: where the worst was seen
         "steps": STEPS,
         "missing": MISSING,
         "looks": LOOKS,

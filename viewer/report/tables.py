@@ -20,6 +20,8 @@ from viewer.report.results import Results
 from viewer.text import number
 from viewer.words import meaning
 
+SHEET = 34  # rows that surely fit on a sheet of A4
+
 
 @dataclass
 class Table:
@@ -35,6 +37,11 @@ class Table:
     words: int = 1  # columns at the left, and any beyond `numbers`, that hold words
     numbers: int = 0
     marks: dict[int, str] = field(default_factory=dict)
+
+    @property
+    def fits(self) -> bool:
+        """Whether it fits on one sheet of paper, and so need not be cut."""
+        return len(self.rows) <= SHEET
 
     def is_number(self, column: int) -> bool:
         """Whether a column is set to the right."""
@@ -136,13 +143,16 @@ def account_table(setup: str, manoeuvre: str, why: Account) -> Table:
 
 def rules_table(check: Check) -> Table:
     """Every rule of a setup, what was measured and how much room is left."""
-    rows, marks = [], {}
+    rows, marks, notes = [], {}, []
     for n, one in enumerate(check.judgements):
         unit = one.rule.measure.unit if one.rule.measure else ""
         word = meaning(one.rule.measure, one.value) if one.rule.measure else ""
-        measured = " ".join(f"{measured_text(one)} {unit if one.value is not None else ''} {word}".split())
+        shown = measured_text(one).removeprefix("-") if word else measured_text(one)
+        measured = " ".join(f"{shown} {unit if one.value is not None else ''} {word}".split())
         room = f"{headroom_text(one)} {unit}".strip() if one.headroom is not None else "-"
         rows.append([one.rule.name, WORDS[one.verdict], one.rule.part.severity, measured, limit_text(one), room])
+        if not one.holds and one.reason:
+            notes.append(f"{one.rule.name}: {one.reason}.")
         marks[n] = "" if one.holds else one.verdict.replace(" ", "-")
     head = ["rule", "verdict", "must or should", "measured", "allowed", "room left"]
     notes = (

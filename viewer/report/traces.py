@@ -18,7 +18,7 @@ from sim.recording import STATE_AT
 
 DEG = 180.0 / np.pi
 EVERY = 4  # frames between two kept ones, at least
-MOST_NUMBERS = 900_000  # over all flights of a page, some 2.4 MB
+MOST_NUMBERS = 600_000  # over all flights of a page, some 1.6 MB
 STEPS, MISSING = 65534, 65535  # of a packed channel
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scenarios.accuracy import MODEL
 from scenarios.rules import FAILED, HOLDS, UNFLOWN, WARNING, Check, Judgement
 from scenarios.trust import NOT_COMPARED, NOT_SEEN
-from viewer.check import fault, headroom_text, limit_text, measured_text
+from viewer.check import headroom_text, limit_text, measured_text
 from viewer.report.results import Results
 from viewer.text import number
 from viewer.words import at_once, meaning, what_changed
@@ -59,24 +59,45 @@ def _few(names: list[str]) -> str:
     return f"{'; '.join(names[:MOST])}; and {len(names) - MOST} more"
 
 
-def _first(check: Check) -> str:
-    """The rule that is broken furthest, of those that must hold if one of these is; else where the least room is left."""
-    judged = [one for one in check.judgements if one.verdict != UNFLOWN]
+def worst(check: Check) -> Judgement | None:
+    """The rule that is broken furthest, of those that must hold if one of these is; None where none is."""
+    judged = check.judgements
     broken = [one for one in judged if one.verdict == FAILED] or [one for one in judged if one.verdict == WARNING]
-    if broken:
-        return f"{check.name}: {fault(min(broken, key=_room)).split(', ', 1)[1]}"
-    close = [one for one in judged if one.headroom is not None]
+    return min(broken, key=_room, default=None)
+
+
+def _first(check: Check) -> str:
+    """The worst rule in a sentence; where none is broken, the one with the least room left."""
+    broken = worst(check)
+    if broken is not None:
+        return f"{check.name}: {_broken(broken)}"
+    close = [one for one in check.judgements if one.headroom is not None]
     if not close:
         return f"{check.name}: nothing that the rules look at stands out."
     one = min(close, key=_room)
-    word = meaning(one.rule.measure, one.value)
-    unit = one.rule.measure.unit
-    shown = f"{measured_text(one)} {unit}".strip() + (f" ({word})" if word else "")
+    left = f"{headroom_text(one)} {one.rule.measure.unit}".strip()
     return (
-        f"{check.name}: no rule is broken; least room is left in {one.rule.name}, {shown} where {limit_text(one)} is "
-        f"allowed, {headroom_text(one)} {unit}".rstrip()
-        + " to go."
+        f"{check.name}: no rule is broken; least room is left in {one.rule.name}: {_taken(one)}, where {limit_text(one)} is "
+        f"allowed, {left} to go."
     )
+
+
+def _broken(one: Judgement) -> str:
+    """A rule that is broken: what was seen, what is allowed, and why the rule is there."""
+    part, said = one.rule.part, [f"{one.rule.name} ({one.rule.of})"]
+    if one.value is not None:
+        said.append(f"{_taken(one)}, allowed {limit_text(one)}")
+    if one.share:
+        said.append(f"{one.share.held} of {one.share.draws} draws hold, wanted {100.0 * part.sure:g} %")
+    said += [one.reason] if one.reason else []
+    return f"{'; '.join(said)}. Why the rule: {part.reason} ({part.source})."
+
+
+def _taken(one: Judgement) -> str:
+    """What was measured, by what it is and with the word for its sign."""
+    measure, word = one.rule.measure, meaning(one.rule.measure, one.value)
+    shown = measured_text(one).removeprefix("-") if word else measured_text(one)
+    return " ".join(f"{measure.about} {shown} {measure.unit} {word}".split())
 
 
 def _room(one: Judgement) -> float:

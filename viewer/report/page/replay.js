@@ -5,8 +5,8 @@
   if (!canvas) return;
   const get = (id) => document.getElementById(`r-${id}`);
   const ctx = canvas.getContext("2d");
-  const NEAR = 0.05, SEEN = 60, TURN = Math.PI / 36, ZOOM = 1.25, GROUND = "#8a8672";
-  const SCALES = [1, 2, 5, 10, 20, 50];
+  const NEAR = 0.05, SEEN = 56, TURN = Math.PI / 36, ZOOM = 1.25, GROUND = "#8a8672";
+  const SCALES = [1, 2, 3, 5, 8, 10, 15, 20, 30, 50], ROOM = 0.44;
   let flights = [], shift = [0, 0, 0], time = 0, playing = false, last = 0, zero = [0, 0];
   let view = { azimuth: 0, elevation: 0.2, zoom: 1 };
   let path = null;  // box of what is flown: middle, radius, lowest height, field's direction
@@ -49,6 +49,24 @@
   const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
   const unit = (a) => { const size = Math.hypot(...a) || 1; return a.map((x) => x / size); };
 
+  // Right and up in the picture of who looks along `ahead`.
+  function frameOf(ahead) {
+    let right = cross(ahead, [0, 0, 1]);
+    if (Math.hypot(...right) < 1e-6) right = [Math.cos(view.azimuth), -Math.sin(view.azimuth), 0];
+    right = unit(right);
+    return [right, cross(right, ahead)];
+  }
+
+  // How far back from the middle of the path one has to stand to see all of it.
+  function fitting(back, focal, wide, tall) {
+    const [right, up] = frameOf(back.map((x) => -x));
+    return path.points.reduce((most, p) => {
+      const d = minus(p, path.middle), depth = dot(d, back);
+      const sides = Math.max(Math.abs(dot(d, right)) / wide, Math.abs(dot(d, up)) / tall);
+      return Math.max(most, (focal * sides) / ROOM + depth);
+    }, 8);
+  }
+
   function camera() {
     const wide = canvas.clientWidth, tall = canvas.clientHeight, kind = get("view").value;
     const span = page.setups[flights[0].setup].span;
@@ -60,17 +78,13 @@
       aim = place(0, time);
       focal *= 6 * view.zoom;
     } else {
-      const near = kind === "near";
+      const near = kind === "near", flat = Math.cos(view.elevation);
+      const back = [flat * Math.sin(view.azimuth), flat * Math.cos(view.azimuth), Math.sin(view.elevation)];
       aim = near ? place(0, time) : path.middle;
-      const away = (near ? 3.2 * span : 2.6 * path.radius) / view.zoom;
-      const flat = Math.cos(view.elevation);
-      eye = plus(aim, [flat * Math.sin(view.azimuth), flat * Math.cos(view.azimuth), Math.sin(view.elevation)], away);
+      eye = plus(aim, back, (near ? 3.2 * span : fitting(back, focal, wide, tall)) / view.zoom);
     }
     const ahead = unit(minus(aim, eye));
-    let right = cross(ahead, [0, 0, 1]);
-    if (Math.hypot(...right) < 1e-6) right = [Math.cos(view.azimuth), -Math.sin(view.azimuth), 0];
-    right = unit(right);
-    const up = cross(right, ahead);
+    const [right, up] = frameOf(ahead);
     const seen = (p) => { const d = minus(p, eye); return [dot(d, right), dot(d, up), dot(d, ahead)]; };
     const flatten = ([x, y, z]) => [wide / 2 + (focal * x) / z, tall / 2 - (focal * y) / z];
     return { eye, focal, seen, flatten, kind };
@@ -161,7 +175,7 @@
     return { n, faces, scale, here };
   }
 
-  function fill(cam, face, colour) {
+  function fill(cam, face, colour, ghost) {
     const [a, b, c] = face.seen, normal = unit(cross(minus(b, a), minus(c, a)));
     const light = 0.55 + 0.45 * Math.abs(normal[2] * 0.6 + normal[1] * 0.8);
     const tint = TINTS[face.kind] ?? 0.75;
@@ -169,7 +183,7 @@
     face.seen.forEach((p, k) => { const xy = cam.flatten(p); if (k) ctx.lineTo(...xy); else ctx.moveTo(...xy); });
     ctx.closePath();
     const mixed = colour.map((x) => Math.round(light * (x + (255 - x) * tint)));
-    ctx.globalAlpha = face.kind === "propeller" ? 0.25 : 1;
+    ctx.globalAlpha = face.kind === "propeller" ? 0.25 : ghost ? 0.45 : 1;
     ctx.fillStyle = `rgb(${mixed.join(",")})`;
     ctx.fill();
     ctx.globalAlpha = 1;
@@ -193,10 +207,9 @@
     const cam = camera(), step = grid(cam);
     flights.forEach((_, n) => trail(cam, n));
     const planes = flights.map((_, n) => planeOf(cam, n));
-    planes.sort((a, b) => cam.seen(b.here)[2] - cam.seen(a.here)[2]);
-    for (const plane of planes) {
+    for (const plane of planes) {  // the second over the first, as a ghost
       const colour = rgb(lookOf(flights[plane.n]).colour);
-      plane.faces.sort((a, b) => b.depth - a.depth).forEach((face) => fill(cam, face, colour));
+      plane.faces.sort((a, b) => b.depth - a.depth).forEach((face) => fill(cam, face, colour, plane.n === 1));
     }
     ctx.font = "bold 14px sans-serif";
     for (const { n, here, scale } of planes) {
@@ -211,7 +224,8 @@
     ctx.fillStyle = "#1c2126";
     const key = flights.map((flight, n) => `${"AB"[n]}: ${nameOf(flight)}`).join("    ");
     ctx.fillText(key, 10, 20);
-    ctx.fillText(`grid ${step} m, ${path.floor.toFixed(0)} m above the field${size > 1 ? `; planes drawn ${size} times their size` : ""}`, 10, tall - 12);
+    if (size > 1) ctx.fillText(`planes drawn ${size} times their size`, 10, tall - 30);
+    ctx.fillText(`grid ${step} m, ${path.floor.toFixed(0)} m above the field`, 10, tall - 12);
     numbers();
   }
 
@@ -259,7 +273,7 @@
     const radius = Math.max(6, Math.hypot(...minus(high, low)) / 2);
     const [first, end] = [points[0], points.reduce((a, p) => (Math.hypot(p[0] - points[0][0], p[1] - points[0][1]) > Math.hypot(a[0] - points[0][0], a[1] - points[0][1]) ? p : a))];
     const heading = Math.atan2(end[0] - first[0], end[1] - first[1]);
-    path = { middle, radius, heading, floor: 10 * Math.floor((low[2] - 1) / 10) };
+    path = { points, middle, radius, heading, floor: 10 * Math.floor((low[2] - 1) / 10) };
   }
 
   function aim() {
@@ -381,5 +395,6 @@
   });
 
   page.manoeuvres.forEach((one, n) => { if (one.flights.length) option(get("manoeuvre"), n, one.name); });
+  get("manoeuvre").value = page.first;
   manoeuvre();
 })();
