@@ -47,6 +47,7 @@ def page_of(results: Results) -> str:
         loader=PackageLoader("viewer.report", "page"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+    environment.policies["json.dumps_kwargs"] = {"allow_nan": False}  # and in the order that things were asked in
     return environment.get_template("page.html").render(
         **_words(results), **_tables(results), **_inputs(results), flights=_flights(results),
         css=own("page.css"), chart_css=own("uPlot.css"), chart_script=own("uPlot.js"), common_script=own("common.js"),
