@@ -17,13 +17,25 @@ from viewer.cures import SIGNS
 from viewer.report import tables as T
 from viewer.report.asked import inputs_document
 from viewer.report.results import Results, numbers_document
-from viewer.report.traces import CHANNELS, MISSING, STEPS, alt_text, first_channels, step_for, trace_document
+from viewer.report.traces import (
+    CHANNELS,
+    MISSING,
+    STEPS,
+    alt_text,
+    first_channels,
+    stall_text,
+    stalls,
+    step_for,
+    trace_document,
+)
 from viewer.report.verdict import verdict, worst
 from viewer.text import number
 from viewer.version import version
 from viewer.walk import verdict as walk_verdict
 from viewer.words import CAUTIONS, at_once, what_changed
 
+STYLES = ("uPlot.css", "page.css")
+SCRIPTS = ("uPlot.js", "common.js", "charts.js", "stall.js", "replay.js")  # in the order in which they run
 # how a setup's line looks, told apart by dash as well as by colour; each has a contrast of at least 4.5 to white
 LOOKS = (
     {"colour": "#0b5c8a", "dash": [], "words": "unbroken"},
@@ -40,9 +52,6 @@ def page_of(results: Results) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    def own(name: str) -> Markup:
-        return Markup(_text(name))
-
     environment = Environment(
         loader=PackageLoader("viewer.report", "page"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
@@ -50,8 +59,8 @@ def page_of(results: Results) -> str:
     environment.policies["json.dumps_kwargs"] = {"allow_nan": False}  # and in the order that things were asked in
     return environment.get_template("page.html").render(
         **_words(results), **_tables(results), **_inputs(results), flights=_flights(results),
-        css=own("page.css"), chart_css=own("uPlot.css"), chart_script=own("uPlot.js"), common_script=own("common.js"),
-        charts_script=own("charts.js"), replay_script=own("replay.js"), licence=_text("uPlot.LICENSE.txt"), looks=LOOKS,
+        licence=_text("uPlot.LICENSE.txt"), looks=LOOKS, styles=[Markup(_text(name)) for name in STYLES],
+        scripts=[Markup(_text(name)) for name in SCRIPTS],
     )  # fmt: skip
 
 
@@ -133,6 +142,11 @@ def _manoeuvre(results: Results, n: int) -> dict[str, Any]:
         "measures": T.measures_table(results, manoeuvre.name),
         "flown": [names.index(name) for name in flown],
         "charts": [{"name": c.name, "alt": alt_text(manoeuvre.name, c, traces)} for c in first] if traces else [],
+        "stalls": [
+            {"setup": trace.setup, "flight": n, "alt": stall_text(trace)}
+            for n, trace in enumerate(traces)
+            if stalls(trace)
+        ],
         "accounts": [
             {
                 "setup": f'{trace.setup}, over "{trace.why.phase}"',

@@ -19,6 +19,11 @@ from sim.recording import STATE_AT
 DEG = 180.0 / np.pi
 EVERY = 4  # frames between two kept ones, at least
 MOST_NUMBERS = 600_000  # over all flights of a page, some 1.6 MB
+SHADES, SHADED, STALLS = (
+    16,
+    10,
+    0.1,
+)  # of a stall map: shades, frames a column; share of the wing from which there is one
 STEPS, MISSING = 65534, 65535  # of a packed channel
 
 
@@ -78,7 +83,8 @@ def first_channels(manoeuvre: str) -> tuple[str, str]:
 @dataclass(frozen=True)
 class Trace:
     """One flight: `time` (n,) s, `values` (channels, n) in CHANNELS' units, `place` (n, 3) north, east, height in m,
-    `attitude` (n, 4) quaternion; `phases` (name, start s); `zero`, the start of the phase that the first measure is of."""
+    `attitude` (n, 4) quaternion; `phases` (name, start s); `zero`, the start of the phase that the first measure is of;
+    `span` (strips,) places of the wing's strips in half-spans, right positive, `separated` (n, strips) 0 to 1."""
 
     manoeuvre: str
     setup: str
@@ -92,6 +98,8 @@ class Trace:
     ending: str
     words: str
     why: Account | None
+    span: np.ndarray
+    separated: np.ndarray
 
 
 def trace_of(flown: Flown) -> Trace:
@@ -111,6 +119,8 @@ def trace_of(flown: Flown) -> Trace:
     if ended != "completed":
         ended += f' in "{flown.manoeuvre.phases[flight.phase].name}"'
     states = flight.rows[:, STATE_AT:]
+    model = flown.plane.model
+    strips = [i for i in range(int(model[L.N_STRIPS])) if model[L.PART + i] in (L.WING_LEFT, L.WING_RIGHT)]
     return Trace(
         flown.manoeuvre.name, flown.setup.name, flight.channel("time"),
         np.array([c.factor * _unwrapped(c, flight.channel(c.name)) for c in CHANNELS]),
@@ -118,6 +128,8 @@ def trace_of(flown: Flown) -> Trace:
         states[:, L.QUATERNION : L.QUATERNION + 4].copy(), tuple(starts),
         dict(starts).get(why.phase, 0.0) if why else 0.0, why.phase if why else "", ended,
         became.words if became else "", why,
+        np.array([model[L.Y + i] + flown.plane.mass.cg[1] for i in strips]) / (0.5 * flown.plane.span),
+        1.0 - states[:, [L.SEPARATION + i for i in strips]],
     )  # fmt: skip
 
 
@@ -161,7 +173,44 @@ def trace_document(trace: Trace, setup: int, every: int) -> dict[str, Any]:
         "channels": {c.name: packed(row[kept]) for c, row in zip(CHANNELS, trace.values)},
         "place": [packed(trace.place[kept, n]) for n in range(3)],
         "attitude": [packed(trace.attitude[kept, n]) for n in range(4)],
+        **({"stall": _stall_map(trace)} if stalls(trace) else {}),
     }
+
+
+def stalls(trace: Trace) -> bool:
+    """Whether so much of the wing stalled that a map of it has something to show."""
+    return float(np.nanmax(_stalled(trace), initial=0.0)) >= STALLS
+
+
+def _stalled(trace: Trace) -> np.ndarray:
+    """Share of the wing's area that is more than half separated, (n,)."""
+    return trace.values[[c.name for c in CHANNELS].index("stalled")] / 100.0
+
+
+def _stall_map(trace: Trace) -> dict[str, Any]:
+    """Separation of every strip, a hexadecimal digit each, a text a strip from the left tip to the right."""
+    shades = np.rint((SHADES - 1) * np.nan_to_num(np.clip(trace.separated[::SHADED], 0.0, 1.0))).astype(int)
+    return {
+        "step": FRAME * SHADED,
+        "span": [round(float(y), 4) for y in trace.span],
+        "rows": ["".join(f"{shade:x}" for shade in strip) for strip in shades.T],
+    }
+
+
+def stall_text(trace: Trace) -> str:
+    """What a stall map shows, for who cannot see it."""
+    gone = trace.separated > 0.5
+    when = int(np.argmax(gone.any(axis=1)))
+    where = trace.span[gone[when]]
+    first = where[np.argmin(np.abs(where))]
+    other = np.any(np.abs(where + first) < 0.01)
+    side = "each" if other else "the right" if first > 0.0 else "the left"
+    most = _stalled(trace)
+    return (
+        f"Stall over the wing and time in {trace.manoeuvre}, {trace.setup}: the first strip to be more than half separated "
+        f"lies at {100.0 * abs(first):.0f} % of {side} half-span, {trace.time[when] - trace.zero:.1f} s; at most "
+        f"{100.0 * np.nanmax(most):.0f} % of the wing is stalled, {trace.time[int(np.nanargmax(most))] - trace.zero:.1f} s."
+    )
 
 
 def alt_text(manoeuvre: str, channel: Channel, traces: list[Trace]) -> str:

@@ -121,6 +121,24 @@ def test_a_chart_shows_another_channel_and_says_so(opened, flights):
     np.testing.assert_allclose(data, load, atol=1e-9)
 
 
+def test_stall_maps_are_light_before_the_stall_and_dark_in_it(opened, flights):
+    stall = flights["manoeuvres"][0]["flights"][1]["stall"]
+    dark = [max(int(row[n], 16) for row in stall["rows"]) for n in range(len(stall["rows"][0]))]
+    worst = int(np.argmax(dark))
+    strip = int(np.argmax([int(row[worst], 16) for row in stall["rows"]]))
+    canvas = opened.find_element("css selector", "figure.stall[data-flight='1'] canvas")
+    opened.execute_script("arguments[0].scrollIntoView({block: 'center'})", canvas)
+    pixel = """const c = arguments[0], x = 72 + (c.clientWidth - 84 - 72) * arguments[1];
+    const y = 8 + (c.clientHeight - 34 - 8) * arguments[2];
+    const k = c.width / c.clientWidth; return [...c.getContext("2d").getImageData(x * k, y * k, 1, 1).data].slice(0, 3);"""
+    height = (stall["span"][strip] + 1.0) / 2.0
+    until(lambda: opened.execute_script("return arguments[0].width", canvas) != 300)
+    early = opened.execute_script(pixel, canvas, 0.02, height)
+    late = opened.execute_script(pixel, canvas, (worst + 0.5) / len(dark), height)
+    assert min(early) > 200 and max(late) < 130
+    assert [one for one in complaints(opened) if "getImageData" not in one] == []  # this test's own reading of pixels
+
+
 def test_the_replay_moves_with_the_slider_and_shows_the_flight_of_that_time(opened, flights, keys):
     choose(opened, "r-manoeuvre", "stall")
     before = drawn(opened)

@@ -10,6 +10,8 @@ from models.loader import load
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
 from scenarios.measures import MEASURES, take_measures
 from scenarios.trust import OF_MEASURE, UNCHECKED, trust_in
+from sim import layout as L
+from sim.recording import STATE_AT
 from tests.viewer.report.conftest import HOSTILE, MANOEUVRES
 from tests.viewer.report.elements import elements
 from viewer.report.page import LOOKS
@@ -61,7 +63,7 @@ def test_names_and_descriptions_of_setups_are_text_and_no_page(page, found):
              "summary", "span", "code", "pre", "footer", "script", "img"}  # fmt: skip
     assert {e.tag for e in found} <= known
     assert not any(name.startswith("on") for e in found for name in e.of)
-    assert len(of_tag(found, "script")) == 7 and not of_tag(found, "img")
+    assert len(of_tag(found, "script")) == 8 and not of_tag(found, "img")
 
 
 # ---- for everybody ------------------------------------------------------------------------------------------------------
@@ -213,6 +215,25 @@ def test_flights_in_the_page_are_those_flown(flights):
     np.testing.assert_allclose(np.arcsin(np.clip(-nose, -1.0, 1.0)), flown.flight.channel("pitch")[kept], atol=1e-3)
     names = [phase.name for phase in flown.manoeuvre.phases]
     assert [name for name, _ in entry["phases"]] == names and entry["zero"] == entry["phases"][2][1]
+
+
+def test_the_stall_map_is_the_separation_of_the_wing(flights, found):
+    setup = load("slow-3d").setup
+    flown = fly_manoeuvre(setup, load_manoeuvre("stall")[0], flyable(setup))
+    entry = next(m for m in flights["manoeuvres"] if m["name"] == "stall")["flights"][1]["stall"]
+    shades = np.array([[int(digit, 16) for digit in row] for row in entry["rows"]]) / 15.0
+    wing = flown.plane.strips["wing"]
+    assert len(entry["rows"]) == wing.stop - wing.start == len(entry["span"])
+    kept = flown.flight.rows[
+        :: round(entry["step"] / 0.01), STATE_AT + L.SEPARATION + wing.start : STATE_AT + L.SEPARATION + wing.stop
+    ]
+    np.testing.assert_allclose(shades.T, 1.0 - np.clip(kept, 0.0, 1.0), atol=0.5 / 15.0 + 1e-9)
+    np.testing.assert_allclose(entry["span"], -np.array(entry["span"])[::-1], atol=1e-3)  # from tip to tip
+    first = next(one.value for one in take_measures(flown) if one.measure.name == "first_separation")
+    words = next(e.text for e in of_tag(found, "figcaption") if "Stall over the wing" in e.text and "slow-3d" in e.text)
+    assert f"lies at {first:.0f} % of " in words
+    lines = next(m for m in flights["manoeuvres"] if m["name"] == "upline-45")["flights"]
+    assert all("stall" not in flight for flight in lines)  # nothing to show there
 
 
 def test_the_plane_is_drawn_from_its_airframe_file(flights):
