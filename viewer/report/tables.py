@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -218,7 +219,8 @@ def inputs_table(results: Results) -> Table:
     rows: dict[str, list[str]] = {}
     for one in results.asked.loaded:
         for accuracy in accuracies_of(one.setup):
-            rows.setdefault(accuracy.name, [accuracy.name, accuracy.text, accuracy.how, accuracy.source])
+            name = re.sub(r"\bcg\b", "CG", accuracy.name)
+            rows.setdefault(name, [name, accuracy.text, accuracy.how, accuracy.source])
     return Table("How well each input can be measured", ["input", "one sigma", "how", "source"], list(rows.values()))
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from scenarios.accuracy import MODEL
 from scenarios.rules import FAILED, HOLDS, UNFLOWN, WARNING, Check, Judgement
 from scenarios.trust import NOT_COMPARED, NOT_SEEN
+from scenarios.walk.verdict import FLIGHT
+from scenarios.walk.walking import Walk
 from viewer.check import headroom_text, limit_text, measured_text
 from viewer.report.results import Results
 from viewer.text import number
@@ -97,7 +99,7 @@ def _taken(one: Judgement) -> str:
     """What was measured, by what it is and with the word for its sign."""
     measure, word = one.rule.measure, meaning(one.rule.measure, one.value)
     shown = measured_text(one).removeprefix("-") if word else measured_text(one)
-    return " ".join(f"{measure.about} {shown} {measure.unit} {word}".split())
+    return " ".join(f"{measure.about}: {shown} {measure.unit} {word}".split())
 
 
 def _room(one: Judgement) -> float:
@@ -108,17 +110,22 @@ def _room(one: Judgement) -> float:
     return one.headroom / max(bounds, default=1.0)
 
 
-def _walked(walked) -> str:
+def _walked(walked: Walk) -> str:
     name, steps = walked.plan.loaded.setup.name, walked.flown
     if walked.furthest is None:
-        return f"{name}: already at {steps[0].step.text} a limit is broken; do not go aft."
+        return f"{name}: already at CG {steps[0].step.text} {_limits(walked, 0)}; do not go aft."
     line = f"{name}: CG {steps[walked.furthest].step.text} is the furthest step found sound"
     if walked.advised is not None:
         line += f", {steps[walked.advised].step.text} the furthest worth flying"
     if walked.tripped is None:
         return f"{line}; no limit tripped: {walked.plan.path.end}."
-    broke = ", ".join(one.limit for one in walked.broke(walked.tripped)[:MOST])
-    return f"{line}; at {steps[walked.tripped].step.text} {broke} trips first."
+    return f"{line}; at {steps[walked.tripped].step.text} {_limits(walked, walked.tripped)}."
+
+
+def _limits(walked: Walk, n: int) -> str:
+    """Which limits a step of the walk breaks."""
+    named = ["a flight to its end" if one.limit == FLIGHT else one.limit for one in walked.broke(n)]
+    return f"these limits are broken: {_few(named)}"
 
 
 def _unknown(results: Results) -> list[str]:

@@ -41,6 +41,11 @@ def test_a_number_that_is_not_the_same_is_told_and_rules_of_a_club_come_from_the
     (tmp_path / "club.yaml").unlink()
     code, out, _ = upline("report", "--again", "old.html", "--to", "again.html")
     assert code == 0 and "precision: 1 of 1 rules of club.yaml hold." in out
+    said = " ".join(out.split())
+    assert (
+        "no rule is broken; least room is left in margin: " in said
+        and "where at least 5 % is allowed, 8.2 % to go" in said
+    )
     text = (tmp_path / "old.html").read_text(encoding="utf-8")
     harmed = text.replace('"value": 63.', '"value": 64.', 1)  # throttle_trim
     assert harmed != text
@@ -102,6 +107,10 @@ def test_cures_and_a_walk_are_in_the_page(page_path, tmp_path):
     assert cure.options[0].edit in text and cure.causes[0].part in text and cure.trust in text
     picture = next(e for e in found if e.tag == "img")
     assert picture.of["src"].startswith("data:image/png;base64,") and "slow-3d" in picture.of["alt"]
+    walked = results.walks[0]
+    verdict = next(e for e in found if e.of.get("class") == "verdict").text
+    last = walked.flown[0 if walked.furthest is None else walked.furthest].step.text
+    assert "CG further aft" in verdict and f"CG {last}" in verdict
     table = next(e for e in found if e.tag == "table" and "walked aft" in e.text)
     assert sum(e.tag == "tr" for e in table.parts) == 1 + len(results.walks[0].flown)
 
