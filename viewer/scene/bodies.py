@@ -10,21 +10,20 @@ import math
 
 import numpy as np
 
-from sim.description import Airframe
+from sim.description import Airframe, Item
 from viewer.scene import colours as C
 
 AROUND = 24
-SLICES = 40
+SLICES = 30
 ROUND_TOP, BOXY_BOTTOM = 2.2, 3.6  # exponents of the outline's ellipses: drawn so, not measured
 LEG = 0.012  # half-width of a leg over the span of the gear
 WIDE_TYRE = 0.32  # width of a tyre over its diameter: common practice, no source
 
 
 def fuselage_triangles(airframe: Airframe) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The fuselage through its stations; what the canopy's item covers is glazed."""
+    """The fuselage through its stations."""
     stations = sorted(airframe.fuselage.stations, key=lambda s: s.x)
     places = [s.x for s in stations]
-    canopy = next((item for item in airframe.items if item.name == "canopy" and item.size[0] > 0.0), None)
     x = np.unique(np.round(np.r_[places, np.linspace(places[0], places[-1], SLICES)], 6))
     width, height, z = (np.interp(x, places, [getattr(s, n) for s in stations]) for n in ("width", "height", "z"))
     angle = np.linspace(0.0, 2.0 * math.pi, AROUND + 1)
@@ -38,19 +37,28 @@ def fuselage_triangles(airframe: Airframe) -> tuple[np.ndarray, np.ndarray, np.n
 
     def paint(middle: np.ndarray) -> np.ndarray:
         centre = np.interp(middle[:, 0], x, z)
-        colour = np.where((middle[:, 2] < centre)[:, None], C.TOP, C.BELOW)
-        if canopy is not None:
-            along = (middle[:, 0] - canopy.at[0]) / (0.5 * canopy.size[0])
-            top = centre - 0.5 * np.interp(middle[:, 0], x, height)
-            depth = (middle[:, 2] - top) / max(canopy.size[2], 0.05)
-            colour = np.where((along**2 + depth**2 < 1.0)[:, None], C.CANOPY, colour)
-        return colour
+        return np.where((middle[:, 2] < centre)[:, None], C.TOP, C.BELOW)
 
     sheets = [_lofted(ring, paint)]
     for end, row in ((0, ring[0]), (-1, ring[-1])):
         middle = np.tile([x[end], 0.0, z[end]], (AROUND + 1, 1))
         sheets.append(_lofted(np.stack([row, middle]), paint))
     return _joined(sheets)
+
+
+def canopy(airframe: Airframe) -> Item | None:
+    """The item that stands for the canopy, where it has a size: it says where the fuselage is glazed."""
+    return next(
+        (item for item in airframe.items if item.name == "canopy" and min(item.size[0], item.size[2]) > 0.0), None
+    )
+
+
+def below_top(airframe: Airframe, vertices: np.ndarray) -> np.ndarray:
+    """How far vertices lie below the top of the fuselage there, over the height of the canopy (m where there is none)."""
+    stations = sorted(airframe.fuselage.stations, key=lambda s: s.x)
+    top = np.interp(vertices[:, 0], [s.x for s in stations], [s.z - 0.5 * s.height for s in stations])
+    glass = canopy(airframe)
+    return (vertices[:, 2] - top) / (glass.size[2] if glass else 1.0)
 
 
 def spinner_triangles(airframe: Airframe, hub: np.ndarray, shaft: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -66,7 +74,9 @@ def spinner_triangles(airframe: Airframe, hub: np.ndarray, shaft: np.ndarray) ->
     angle = np.linspace(0.0, 2.0 * math.pi, 17)
     ring = np.array(
         [
-            hub + (back + a * length) * shaft + radius * math.sqrt(1.0 - a**2.2) * (np.cos(t) * across + np.sin(t) * over)
+            hub
+            + (back + a * length) * shaft
+            + radius * math.sqrt(1.0 - a**2.2) * (np.cos(t) * across + np.sin(t) * over)
             for a in along
             for t in angle
         ]
@@ -86,7 +96,9 @@ def wheel_triangles(airframe: Airframe) -> tuple[np.ndarray, ...]:
             if axle is wheels.main:
                 places = [s.x for s in stations]
                 width, height, z = (np.interp(axle[0], places, [getattr(s, n) for s in stations]) for n in ("width", "height", "z"))  # fmt: skip
-                sheets.append(_leg(np.array([axle[0], side * 0.3 * width, z + 0.45 * height]), centre, LEG * 2.0 * axle[1]))
+                sheets.append(
+                    _leg(np.array([axle[0], side * 0.3 * width, z + 0.45 * height]), centre, LEG * 2.0 * axle[1])
+                )
     return _joined(sheets)
 
 
@@ -95,7 +107,9 @@ def _tyre(centre: np.ndarray, diameter: float) -> tuple[np.ndarray, ...]:
     angle = np.linspace(0.0, 2.0 * math.pi, 21)
     ring = np.array(
         [
-            centre + 0.5 * diameter * np.array([r * np.cos(t), 0.0, r * np.sin(t)]) + [0.0, w * WIDE_TYRE * diameter, 0.0]
+            centre
+            + 0.5 * diameter * np.array([r * np.cos(t), 0.0, r * np.sin(t)])
+            + [0.0, w * WIDE_TYRE * diameter, 0.0]
             for r, w in profile
             for t in angle
         ]

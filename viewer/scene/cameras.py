@@ -21,8 +21,8 @@ NAMED = {
 }
 EYES = 1.7  # m, of the pilot
 NEAREST, FURTHEST = 35.0, 150.0  # m from the flight line: hovering close, a box is flown at 150 m (common practice)
-PLANE_SHARE = 0.13  # of the picture's width that the wing is wide, as far as the zoom goes
-FIELD = (math.radians(6.0), math.radians(40.0))  # the pilot's zoom, vertical field of view
+PLANE_SHARE = 0.17  # of the picture's width that the plane would fill broadside, as far as the zoom goes
+FIELD = (math.radians(3.0), math.radians(40.0))  # the pilot's zoom, vertical field of view
 FAR = 6000.0
 
 
@@ -89,14 +89,16 @@ class Station:
 def station(flight: Playback) -> Station:
     """A place beside the flight, from which it passes from left to right and stays in front."""
     along = heading_at_start(flight)
-    left = np.array([along[1], -along[0], 0.0])
-    s, t, height = flight.position @ along, flight.position @ left, -flight.position[:, 2]
+    right = np.array([-along[1], along[0], 0.0])
+    s, t, height = flight.position @ along, flight.position @ right, -flight.position[:, 2]
     away = float(np.clip(max(0.55 * np.ptp(s), 0.9 * height.max()), NEAREST, FURTHEST))
-    place = 0.5 * (s.min() + s.max()) * along + (t.max() + away) * left
+    place = 0.5 * (s.min() + s.max()) * along + (t.max() + away) * right
     return Station(np.array([place[0], place[1], -EYES]), along)
 
 
-def camera(view: str, flight: Playback, pose: Pose, stand: Station, span: float, aspect: float, zoom: float = 1.0) -> Camera:
+def camera(
+    view: str, flight: Playback, pose: Pose, stand: Station, span: float, aspect: float, zoom: float = 1.0
+) -> Camera:
     """The camera of a view at an instant; `zoom` over 1 comes nearer."""
     up = np.array([0.0, 0.0, -1.0])
     if view == "pilot":
@@ -115,7 +117,9 @@ def camera(view: str, flight: Playback, pose: Pose, stand: Station, span: float,
         eye = np.array([0.05, -0.62, -0.2]) * span
         aim = np.array([-0.05, 0.1, 0.02]) * span
         roof = pose.turn @ [0.0, 0.0, -1.0]
-        return Camera(pose.position + pose.turn @ eye, pose.turn @ (aim - eye), roof, math.radians(58.0) / zoom, aspect, 0.03)
+        return Camera(
+            pose.position + pose.turn @ eye, pose.turn @ (aim - eye), roof, math.radians(58.0) / zoom, aspect, 0.03
+        )
     above = pose.position + 7.0 * span * up / zoom
     return Camera(above, -up, stand.along, math.radians(40.0), aspect)
 

@@ -24,8 +24,8 @@ METAL: Colour = (120, 124, 130)
 STALLED: Colour = (213, 94, 0)  # between the hatching, which is dark
 HATCH: Colour = (24, 16, 12)
 GHOST: Colour = (86, 60, 150)
-RIBBON: tuple[Colour, Colour] = ((0, 92, 168), (160, 200, 235))  # a second, and the next
-GHOST_RIBBON: tuple[Colour, Colour] = ((86, 60, 150), (196, 180, 226))
+RIBBON: tuple[Colour, Colour] = ((0, 84, 160), (250, 250, 252))  # a second, and the next
+GHOST_RIBBON: tuple[Colour, Colour] = ((86, 60, 150), (214, 200, 236))
 REFERENCE: Colour = (150, 20, 70)
 JET: Colour = (0, 140, 130)
 
@@ -35,6 +35,7 @@ GROUND: Colour = (138, 148, 112)
 GROUND_FAR: Colour = (172, 182, 158)
 GRID: Colour = (96, 106, 76)
 CENTRE_LINE: Colour = (250, 248, 240)
+SKY_INK: Colour = (70, 96, 120)
 INK: Colour = (20, 24, 28)
 PAPER: Colour = (250, 250, 247)
 

@@ -102,7 +102,9 @@ class Vertices:
             self._room = max(2 * self.count, 64)
             gl.glBufferData(gl.GL_ARRAY_BUFFER, 4 * self.width * self._room, None, gl.GL_DYNAMIC_DRAW)
         if len(data):
-            gl.glBufferSubData(gl.GL_ARRAY_BUFFER, 4 * self.width * at, data.nbytes, data.ctypes.data_as(ctypes.c_void_p))
+            gl.glBufferSubData(
+                gl.GL_ARRAY_BUFFER, 4 * self.width * at, data.nbytes, data.ctypes.data_as(ctypes.c_void_p)
+            )
         gl.glBindBuffer(gl.GL_ARRAY_BUFFER, 0)
 
     def holds(self, count: int) -> bool:
@@ -165,7 +167,9 @@ class Target:
         gl.glBindFramebuffer(gl.GL_READ_FRAMEBUFFER, self._plain)
         out = np.empty((self.height, self.width, 4), np.uint8)
         gl.glPixelStorei(gl.GL_PACK_ALIGNMENT, 1)
-        gl.glReadPixels(0, 0, self.width, self.height, gl.GL_RGBA, gl.GL_UNSIGNED_BYTE, out.ctypes.data_as(ctypes.c_void_p))
+        gl.glReadPixels(
+            0, 0, self.width, self.height, gl.GL_RGBA, gl.GL_UNSIGNED_BYTE, out.ctypes.data_as(ctypes.c_void_p)
+        )
         gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, 0)
         return out[::-1, :, :3].copy()
 

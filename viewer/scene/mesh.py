@@ -16,9 +16,10 @@ from sim.build import Plane
 from sim.description import Surface
 from sim.lifting_surfaces import square_tipped
 from viewer.scene import colours as C
-from viewer.scene.bodies import fuselage_triangles, spinner_triangles, wheel_triangles
+from viewer.scene.bodies import below_top, canopy, fuselage_triangles, spinner_triangles, wheel_triangles
 
 FIXED = -1
+NO_STRIP, GLAZED = -1.0, -2.0  # in the place of a strip's number: none; none, but perhaps under the canopy
 ROUND_CUTS = (0.0, 0.4, 0.65, 0.83, 0.94, 0.99)  # of the rounded part of a tip
 CHORD_CUTS = (0.0, 0.012, 0.05, 0.13, 0.26, 0.42, 0.6)
 BARS = ((0.30, 0.42), (0.60, 0.72))  # light bars below the wing, over its span
@@ -37,8 +38,8 @@ class Hinge:
 class Part:
     """One piece of the plane: triangles, three vertices each, in rows.
 
-    `vertices` and `normals` (n, 3); `colours` (n, 3) of 0..1; `strip` (n,) the strip a vertex belongs to, -1 none;
-    `across` (n,) its place over the strip, 0..1; `control` the control that turns it (`layout.CONTROLS`), FIXED where none.
+    `vertices` and `normals` (n, 3); `colours` (n, 3) of 0..1; `strip` (n,) the strip a vertex belongs to, negative where none;
+    `across` (n,) its place over the strip, 0..1 (of the fuselage: depth below its top over the canopy's height); `control` the control that turns it (`layout.CONTROLS`), FIXED where none.
     """
 
     name: str
@@ -53,13 +54,15 @@ class Part:
 
 @dataclass(frozen=True)
 class Mesh:
-    """A whole plane.  `hub` and `shaft` place the propeller disk, `disk_radius` in m; `span` in m."""
+    """A whole plane.  `hub` and `shaft` place the propeller disk, `disk_radius` and `span` in m; `glass` is the canopy's
+    middle and half its length along x (0: none)."""
 
     parts: tuple[Part, ...]
     hub: np.ndarray
     shaft: np.ndarray
     disk_radius: float
     span: float
+    glass: tuple[float, float]
 
     def rows(self) -> np.ndarray:
         """Vertices for a buffer, (n, 18): place, normal, colour, strip, across, hinge point, hinge axis, control."""
@@ -103,11 +106,15 @@ def plane_mesh(plane: Plane) -> Mesh:
     if airframe.wheels is not None:
         plain.append(("wheels and legs", *wheel_triangles(airframe)))
     for name, vertices, normals, paint in plain:
-        n = len(vertices)
-        parts.append(Part(name, vertices - cg, normals, paint, np.full(n, -1.0), np.zeros(n)))
+        hull = name == "fuselage"
+        strip = np.full(len(vertices), GLAZED if hull else NO_STRIP)
+        across = below_top(airframe, vertices) if hull else np.zeros(len(vertices))
+        parts.append(Part(name, vertices - cg, normals, paint, strip, across))
     hub = plane.model[L.HUB : L.HUB + 3].copy()
     span = max(2.0 * s.tip[1] for s in airframe.surfaces if s.symmetric)
-    return Mesh(tuple(parts), hub, shaft, float(plane.model[L.DISK_RADIUS]), float(span))
+    cover = canopy(airframe)
+    glass = (cover.at[0] - float(cg[0]), 0.5 * cover.size[0]) if cover else (0.0, 0.0)
+    return Mesh(tuple(parts), hub, shaft, float(plane.model[L.DISK_RADIUS]), float(span), glass)
 
 
 # ---- lifting surfaces -------------------------------------------------------------------------------------------------
@@ -144,7 +151,7 @@ def _half(surface: Surface, side: str, first_strip: int, cg: np.ndarray) -> list
         if flapped:  # the faces on both sides of the gap
             for soup, part, at in ((fixed, "main", -1), (moving, "flap", 0)):
                 lips = [np.array([s[part, 1][at], s[part, -1][at]]) * mirror - cg for s in pair]
-                soup.sheet(lips, C.HATCH, -1, (0.0, 0.0))
+                soup.sheet(lips, C.HATCH, int(NO_STRIP), (0.0, 0.0))
     name = f"{surface.name} {side}".strip()
     parts = [fixed.part(name)]
     if flap is not None:
@@ -254,6 +261,8 @@ class _Soup:
             self.strips.append([float(strip)] * 6)
 
     def part(self, name: str, control: int = FIXED, hinge: Hinge | None = None) -> Part:
-        vertices, normals, colours = (np.array(v, float).reshape(-1, 3) for v in (self.vertices, self.normals, self.colours))
+        vertices, normals, colours = (
+            np.array(v, float).reshape(-1, 3) for v in (self.vertices, self.normals, self.colours)
+        )
         strips, across = (np.array(v, float).ravel() for v in (self.strips, self.across))
         return Part(name, vertices, normals, colours / 255.0, strips, across, control, hinge)

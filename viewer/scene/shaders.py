@@ -1,0 +1,237 @@
+"""The programs that run on the graphics side.  Places are in earth axes (north, east, down) but for the plane's own, m."""
+
+SKY_VERTEX = """
+
+out vec2 at;
+void main() {
+    vec2 corner = vec2((gl_VertexID & 1) * 4.0 - 1.0, (gl_VertexID & 2) * 2.0 - 1.0);
+    at = corner;
+    gl_Position = vec4(corner, 1.0, 1.0);
+}
+"""
+
+# Sky and ground by the ray of each pixel: a horizon that is straight at any distance.  Lines in the sky every few degrees
+# of elevation and every 30 of direction; on the ground every 10 m, stronger every 100 m; both fade before they flicker.
+SKY_FRAGMENT = """
+in vec2 at;
+out vec4 colour;
+uniform vec3 eye, right, up, ahead, sky_high, sky_low, ground, ground_far, grid;
+uniform float step_up;                     // degrees between lines of elevation
+float line(float x, float width) {
+    float w = fwidth(x);
+    float d = abs(fract(x - 0.5) - 0.5);
+    return (1.0 - smoothstep(0.5 * width * w, (0.5 * width + 1.0) * w, d)) * (1.0 - smoothstep(0.12, 0.4, w));
+}
+void main() {
+    vec3 ray = ahead + at.x * right + at.y * up;
+    float level = length(ray.xy);
+    float rise = -ray.z / level;
+    if (rise >= 0.0) {
+        float angle = atan(rise);
+        colour = vec4(mix(sky_low, sky_high, clamp(angle / 1.1, 0.0, 1.0)), 1.0);
+        float marks = line(degrees(angle) / step_up, 1.2) * 0.5;
+        float along = degrees(atan(ray.y, ray.x)) / 30.0;
+        marks = max(marks, line(along, 1.0) * 0.22 * (1.0 - smoothstep(0.9, 1.3, angle)));
+        colour.rgb = mix(colour.rgb, sky_high * 0.72, marks);
+    } else {
+        float reach = -eye.z / -rise;
+        vec2 place = eye.xy + ray.xy / level * reach;
+        float haze = clamp(reach / 900.0, 0.0, 1.0);
+        vec3 shade = mix(ground, ground_far, haze);
+        float fine = max(line(place.x / 10.0, 1.0), line(place.y / 10.0, 1.0)) * 0.45;
+        float broad = max(line(place.x / 100.0, 2.2), line(place.y / 100.0, 2.2)) * 0.9;
+        float checks = mod(floor(place.x / 10.0) + floor(place.y / 10.0), 2.0);
+        float calm = 1.0 - smoothstep(0.15, 0.5, max(fwidth(place.x), fwidth(place.y)) / 10.0);
+        shade *= 1.0 + (checks - 0.5) * 0.05 * calm;
+        shade = mix(shade, grid, max(fine, broad) * (1.0 - haze));
+        colour = vec4(shade, 1.0);
+    }
+}
+"""
+
+PLANE_VERTEX = """
+layout(location = 0) in vec3 place;
+layout(location = 1) in vec3 direction;
+layout(location = 2) in vec3 paint;
+layout(location = 3) in vec2 strip;        // number, share across it
+layout(location = 4) in vec3 hinge_point;
+layout(location = 5) in vec3 hinge_axis;
+layout(location = 6) in float control;
+uniform mat4 pose, view;                   // body to earth, earth to clip
+uniform vec4 surfaces;
+uniform float separation[40];
+uniform float flatten;                     // 1: the shadow on the ground
+out vec3 normal, earth, body, tint;
+out float across;
+flat out float stalled, glazed;
+vec3 turned(vec3 v, vec3 k, float a) {
+    return v * cos(a) + cross(k, v) * sin(a) + k * dot(k, v) * (1.0 - cos(a));
+}
+void main() {
+    vec3 p = place, n = direction;
+    if (control >= 0.0) {
+        float a = surfaces[int(control)];
+        p = hinge_point + turned(p - hinge_point, hinge_axis, a);
+        n = turned(n, hinge_axis, a);
+    }
+    vec4 there = pose * vec4(p, 1.0);
+    if (flatten > 0.5) there.z = -0.02;
+    earth = there.xyz;
+    normal = mat3(pose) * n;
+    body = place;
+    tint = paint;
+    across = strip.y;
+    glazed = strip.x < -1.5 ? 1.0 : 0.0;
+    stalled = strip.x < 0.0 ? -1.0 : 1.0 - separation[int(strip.x)];
+    gl_Position = view * there;
+}
+"""
+
+PLANE_FRAGMENT = """
+in vec3 normal, earth, body, tint;
+in float across;
+flat in float stalled, glazed;
+uniform vec2 canopy;                       // middle along body x and half its length, m
+uniform vec3 canopy_colour;
+uniform vec3 eye, sun, stall_colour, hatch_colour, flat_colour;
+uniform float show_stall, hatch_width, look;   // look 0: the plane, 1: one colour (shadow), 2: the ghost
+uniform float opacity;
+out vec4 colour;
+void main() {
+    vec3 n = normalize(normal), to_eye = normalize(eye - earth);
+    if (dot(n, to_eye) < 0.0) n = -n;
+    if (look > 1.5) {
+        float rim = 1.0 - abs(dot(n, to_eye));
+        vec3 shade = mix(flat_colour * 1.15, flat_colour * 0.55, smoothstep(0.35, 0.85, rim));
+        colour = vec4(shade, opacity + 0.35 * smoothstep(0.5, 0.95, rim));
+        return;
+    }
+    if (look > 0.5) { colour = vec4(flat_colour, opacity); return; }
+    vec3 shade = tint;
+    float edges = 0.0;
+    if (glazed > 0.5 && canopy.y > 0.0) {          // across: depth below the top of the fuselage over the canopy's
+        float along = (body.x - canopy.x) / canopy.y, in_it = along * along + across * across;
+        float soft = fwidth(in_it);
+        shade = mix(canopy_colour, shade, smoothstep(1.0 - soft, 1.0 + soft, in_it));
+    }
+    if (show_stall > 0.5 && stalled >= 0.0) {
+        float s = clamp(stalled, 0.0, 1.0);
+        float steps = (body.x + abs(body.y) + body.z) / hatch_width;
+        float wide = fwidth(steps);
+        float bar = smoothstep(-wide, wide, 0.25 * s - abs(fract(steps) - 0.5) + 0.01);
+        bar = mix(bar, 0.5 * s, smoothstep(0.3, 0.8, wide));
+        shade = mix(shade, stall_colour, smoothstep(0.1, 0.5, s));
+        shade = mix(shade, hatch_colour, bar * smoothstep(0.1, 0.35, s));
+        float rim = min(across, 1.0 - across) / max(fwidth(across), 1e-5);
+        edges = (1.0 - smoothstep(0.4, 1.2, rim)) * (0.25 + 0.6 * smoothstep(0.1, 0.4, s)) * step(fwidth(across), 0.25);
+    }
+    float lit = 0.70 + 0.30 * max(dot(n, sun), 0.0) + 0.06 * (0.5 - 0.5 * n.z);
+    float glint = pow(max(dot(reflect(-sun, n), to_eye), 0.0), 40.0) * 0.18;
+    colour = vec4(mix(shade * lit + glint, hatch_colour, edges), 1.0);
+}
+"""
+
+# A ribbon: place and time of the flight at each edge; bands of a second; what is still to come is faint.
+RIBBON_VERTEX = """
+layout(location = 0) in vec3 place;
+layout(location = 1) in float time;
+uniform mat4 view;
+uniform vec3 shift;
+out float at;
+void main() { at = time; gl_Position = view * vec4(place + shift, 1.0); }
+"""
+RIBBON_FRAGMENT = """
+in float at;
+uniform float now, begin;
+uniform vec3 even, odd;
+uniform float strength;
+out vec4 colour;
+void main() {
+    float past = at <= now ? 1.0 : 0.0;
+    float band = mod(floor(at - begin + 1e-4), 2.0);
+    colour = vec4(mix(even, odd, band), strength * (past > 0.5 ? 0.8 : 0.22));
+}
+"""
+
+# Lines of a width in pixels: each vertex knows its own end, the other end, which side it lies on, colour and dash (m; 0: none).
+LINE_VERTEX = """
+layout(location = 0) in vec3 here;
+layout(location = 1) in vec3 there;
+layout(location = 2) in vec3 shape;        // side -1 or 1, width in pixels, place along it in m
+layout(location = 3) in vec4 paint;
+layout(location = 4) in float dash;
+uniform mat4 view;
+uniform vec2 size;                         // of the picture, pixels
+uniform vec3 shift;
+out vec4 tint;
+out float along, gap;
+vec4 kept(vec4 p, vec4 q) {                // the end drawn back in front of the eye
+    float near = 0.05;
+    return p.w >= near ? p : mix(p, q, (near - p.w) / max(q.w - p.w, 1e-6));
+}
+void main() {
+    vec4 a = view * vec4(here + shift, 1.0), b = view * vec4(there + shift, 1.0);
+    vec4 p = kept(a, b), q = kept(b, a);
+    vec2 way = (q.xy / q.w - p.xy / p.w) * size;
+    float reach = length(way);
+    vec2 across = reach > 1e-6 ? vec2(-way.y, way.x) / reach : vec2(0.0);
+    p.xy += across * shape.x * shape.y / size * p.w;
+    tint = paint;
+    along = shape.z;
+    gap = dash;
+    gl_Position = p;
+}
+"""
+LINE_FRAGMENT = """
+in vec4 tint;
+in float along, gap;
+out vec4 colour;
+void main() {
+    if (gap > 0.0 && fract(along / gap) > 0.6) discard;
+    colour = tint;
+}
+"""
+
+# Coloured triangles in earth axes.
+PLAIN_VERTEX = """
+layout(location = 0) in vec3 place;
+layout(location = 1) in vec4 paint;
+uniform mat4 view;
+out vec4 tint;
+void main() { tint = paint; gl_Position = view * vec4(place, 1.0); }
+"""
+PLAIN_FRAGMENT = """
+in vec4 tint;
+out vec4 colour;
+void main() { colour = tint; }
+"""
+
+# The propeller disk: blades at their angle while they can be seen, a haze as they sweep over more within one exposure.
+DISK_VERTEX = """
+layout(location = 0) in vec2 place;        // of the unit disk
+uniform mat4 view, pose;
+uniform vec3 hub, across, over;
+uniform float radius;
+out vec2 at;
+void main() {
+    at = place;
+    gl_Position = view * (pose * vec4(hub + radius * (place.x * across + place.y * over), 1.0));
+}
+"""
+DISK_FRAGMENT = """
+in vec2 at;
+uniform float angle, sweep, blades, chord;
+uniform vec3 ink;
+out vec4 colour;
+void main() {
+    float r = length(at);
+    if (r > 1.0) discard;
+    float spacing = 6.2831853 / blades;
+    float wide = chord * (1.2 - 0.7 * r) / max(r, 0.08);
+    float trail = min(sweep, spacing);
+    float back = mod(angle - atan(at.y, at.x) + 0.5 * wide, spacing);
+    float seen = back < wide + trail ? wide / (wide + trail) : 0.0;
+    float rim = smoothstep(0.975, 0.985, r) * 0.5;
+    colour = vec4(ink, max(clamp(0.9 * seen + 0.04, 0.0, 0.9), rim));
+}
+"""
