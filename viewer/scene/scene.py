@@ -7,7 +7,7 @@ buffers.  Needs a current OpenGL 3.3 context (`viewer.scene.context`).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from pyglet import gl
@@ -18,42 +18,17 @@ from viewer.scene import arrows, shaders
 from viewer.scene import colours as C
 from viewer.scene.cameras import Camera, Station, camera, station
 from viewer.scene.gl import Program, Vertices
+from viewer.scene.looks import Switches
 from viewer.scene.mesh import Mesh, plane_mesh
 from viewer.scene.references import Line, Mark, references
 from viewer.scene.references import field as field_lines
 
+USUAL = Switches()
 SUN = np.array([0.35, 0.45, -0.82])
 RIBBON_HALF = 0.11  # of the span
 EXPOSURE = 1.0 / 50.0  # s that a propeller blade is seen over
 JET_AROUND = 24
 HATCHES = 34.0  # hatch lines over the span
-
-
-@dataclass(frozen=True)
-class Switches:
-    """What is drawn besides the plane."""
-
-    ribbon: bool = True
-    ghost: bool = True
-    stall: bool = True
-    slipstream: bool = False
-    forces: bool = False
-    references: bool = True
-    shadow: bool = True
-    propeller: bool = True
-
-
-WORDS = {
-    "ribbon": "path",
-    "ghost": "second flight",
-    "stall": "stalled strips",
-    "slipstream": "slipstream",
-    "forces": "forces by part",
-    "references": "lines and field",
-    "shadow": "shadow and plumb line",
-    "propeller": "propeller disk",
-}
-assert tuple(WORDS) == tuple(f.name for f in fields(Switches))
 
 
 @dataclass(frozen=True)
@@ -105,7 +80,7 @@ class Scene:
         viewport: tuple[int, int, int, int],
         time: float,
         view: str = "pilot",
-        switches: Switches = Switches(),
+        switches: Switches = USUAL,
         zoom: float = 1.0,
     ) -> Shown:
         """Draw the flight at `time` into `viewport` (x, y, width, height, pixels from the lower left) of what is bound.
