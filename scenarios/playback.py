@@ -342,7 +342,8 @@ def instant(flight: Playback, text: str, option: str = "--align") -> float:
             if name in phases:
                 return float(getattr(phases[name], which))
             near = " or ".join(f'"{lead}{known}"' for known in nearest(name, phases))
-            raise OptionError(option, Refused(f"{quoted(name)} in {flight.title}", "a phase: " + ", ".join(map(quoted, phases)), near))  # fmt: skip
+            allowed = "a phase: " + ", ".join(map(quoted, phases))
+            raise OptionError(option, Refused(f"{quoted(name)} in {flight.title}", allowed, near))
     try:
         time = parse(words, "duration")
     except Refused:

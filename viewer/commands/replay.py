@@ -103,7 +103,8 @@ def _without_screen(flight, ghost, laid, look, picture, at, movie, span) -> list
     mp4 = movie is not None and movie.suffix.lower() == ".mp4"
     times = offscreen.movie_times(start, end, speed, offscreen.MOVIE_RATE if mp4 else offscreen.GIF_RATE)
     if movie is not None and len(times) > offscreen.MOST_PICTURES:
-        raise OptionError(what, Refused(f"{len(times)} pictures", f"at most {offscreen.MOST_PICTURES}", "a shorter part, or a greater --speed"))  # fmt: skip
+        allowed = f"at most {offscreen.MOST_PICTURES}"
+        raise OptionError(what, Refused(f"{len(times)} pictures", allowed, "a shorter part, or a greater --speed"))
     offscreen.pillow()
     with offscreen.Studio(flight, ghost, laid, look, what) as studio:
         if picture is not None:

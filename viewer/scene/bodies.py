@@ -95,7 +95,10 @@ def wheel_triangles(airframe: Airframe) -> tuple[np.ndarray, ...]:
                 sheets.append(_tyre(centre, diameter))
             if axle is wheels.main:
                 places = [s.x for s in stations]
-                width, height, z = (np.interp(axle[0], places, [getattr(s, n) for s in stations]) for n in ("width", "height", "z"))  # fmt: skip
+                width, height, z = (
+                    float(np.interp(axle[0], places, [getattr(s, n) for s in stations]))
+                    for n in ("width", "height", "z")
+                )
                 sheets.append(
                     _leg(np.array([axle[0], side * 0.3 * width, z + 0.45 * height]), centre, LEG * 2.0 * axle[1])
                 )

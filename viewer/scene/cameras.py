@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -28,7 +29,9 @@ FAR = 6000.0
 
 @dataclass(frozen=True)
 class Camera:
-    """An eye at `eye` that looks along `ahead` with `up` above; `field` its vertical field of view, rad; `aspect` width over height."""
+    """An eye at `eye` that looks along `ahead`, `up` above;
+    `field` its vertical field of view (rad), `aspect` width over height.
+    """
 
     eye: np.ndarray
     ahead: np.ndarray
@@ -37,7 +40,7 @@ class Camera:
     aspect: float
     near: float = 0.3
 
-    @property
+    @cached_property
     def axes(self) -> np.ndarray:
         """Right, up and back as rows, (3, 3)."""
         back = -self.ahead / np.linalg.norm(self.ahead)
@@ -45,6 +48,7 @@ class Camera:
         right /= np.linalg.norm(right)
         return np.stack([right, np.cross(back, right), back])
 
+    @cached_property
     def matrix(self) -> np.ndarray:
         """From earth axes to clip space, (4, 4)."""
         view = np.eye(4)
@@ -59,7 +63,7 @@ class Camera:
 
     def seen_at(self, point: np.ndarray) -> tuple[float, float] | None:
         """Where a point is seen, as shares of the picture from its lower left corner; None when it lies behind or outside."""
-        x, y, _, w = self.matrix() @ np.append(point, 1.0)
+        x, y, _, w = self.matrix @ np.append(point, 1.0)
         if w <= self.near:
             return None
         at = 0.5 + 0.5 * x / w, 0.5 + 0.5 * y / w

@@ -21,12 +21,13 @@ CANOPY: Colour = (38, 42, 48)
 TYRE: Colour = (30, 30, 30)
 METAL: Colour = (120, 124, 130)
 
-STALLED: Colour = (213, 94, 0)  # between the hatching, which is dark
+STALLED: Colour = (242, 190, 20)  # between the hatching, which is dark
 HATCH: Colour = (24, 16, 12)
-GHOST: Colour = (86, 60, 150)
+FIRST: Colour = (0, 114, 178)  # the flight and the second one, wherever both are shown: Okabe and Ito's, darkened
+SECOND: Colour = (190, 75, 0)
 RIBBON: tuple[Colour, Colour] = ((0, 84, 160), (250, 250, 252))  # a second, and the next
-GHOST_RIBBON: tuple[Colour, Colour] = ((86, 60, 150), (214, 200, 236))
-REFERENCE: Colour = (150, 20, 70)
+SECOND_RIBBON: tuple[Colour, Colour] = ((190, 75, 0), (250, 222, 196))
+REFERENCE: Colour = (120, 0, 90)
 JET: Colour = (0, 140, 130)
 
 SKY_HIGH: Colour = (150, 188, 222)

@@ -16,7 +16,8 @@ class Program:
     """A linked pair of shaders.  Raises RuntimeError with the driver's words where it does not compile."""
 
     def __init__(self, vertex: str, fragment: str) -> None:
-        shaders = [_compiled(kind, text) for kind, text in ((gl.GL_VERTEX_SHADER, vertex), (gl.GL_FRAGMENT_SHADER, fragment))]  # fmt: skip
+        kinds = ((gl.GL_VERTEX_SHADER, vertex), (gl.GL_FRAGMENT_SHADER, fragment))
+        shaders = [_compiled(kind, text) for kind, text in kinds]
         self.id = gl.glCreateProgram()
         for shader in shaders:
             gl.glAttachShader(self.id, shader)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import pyglet
 from pyglet import shapes
 
+from scenarios.playback import Alignment
 from viewer.scene import colours as C
 from viewer.scene.cameras import NAMED
 from viewer.scene.scene import Label, Scene, Shown, Switches
@@ -22,6 +22,7 @@ KEY = {
     "references": "line to be flown, height of the entry",
     "shadow": "down to the ground",
 }
+PAPER = (*C.PAPER, 205)
 GROUND = "ground: squares of 10 m, heavy lines every 100 m"
 
 
@@ -32,6 +33,10 @@ class Legend:
         self.scene = scene
         self._texts: list[pyglet.text.Label] = []
         self._used = 0
+        self._paper = shapes.Rectangle(0, 0, 1, 1, color=PAPER)
+        self._known: tuple = ()
+        self._key_batch = pyglet.graphics.Batch()
+        self._key_pieces: list = []  # kept, or they would vanish from the batch
 
     def draw(
         self,
@@ -47,7 +52,7 @@ class Legend:
         self._used = 0
         self._names(shown.labels, size * 0.92, viewport)
         lines = self.lines(shown, view)
-        self._panel(x + size, y + height - size, lines, size * 1.12, top=True)
+        self._panel(x + size, y + height - size, lines, size * 1.12)
         if key:
             self._key(x + size, y + size, size, switches, shown)
 
@@ -95,9 +100,13 @@ class Legend:
         if tuple(label.color[:3]) != colour:
             label.color = (*colour, 255)
         label.end_update()
+        self._move(label, x, y)
+        return label
+
+    @staticmethod
+    def _move(label: pyglet.text.Label, x: float, y: float) -> None:
         if (label.x, label.y) != (x, y):
             label.position = (x, y, 0.0)
-        return label
 
     def _names(self, labels: Sequence[Label], size: float, viewport) -> None:
         taken: list[tuple[float, float, float]] = []
@@ -113,69 +122,87 @@ class Legend:
                 self._text(item.text, at_x + dx, at_y + dy, size, C.PAPER).draw()
             self._text(item.text, at_x, at_y, size, item.colour).draw()
 
-    def _panel(self, x: float, y: float, lines: list[str], size: float, top: bool) -> None:
+    def _panel(self, x: float, y: float, lines: list[str], size: float) -> None:
         step = 1.75 * size
         texts = [self._text(words, x + size, 0.0, size, C.INK, n == 0) for n, words in enumerate(lines)]
         wide = max(text.content_width for text in texts) + 2.0 * size
         tall = step * len(lines) + 0.6 * size
-        bottom = y - tall if top else y
-        shapes.Rectangle(x, bottom, wide, tall, color=(*C.PAPER, 205)).draw()
+        self._paper.position, self._paper.width, self._paper.height = (x, y - tall), wide, tall
+        self._paper.draw()
         for n, text in enumerate(texts):
-            text.position = (x + size, bottom + tall - (n + 1) * step, 0.0)
+            self._move(text, x + size, y - (n + 1) * step)
             text.draw()
 
     def _key(self, x: float, y: float, size: float, switches: Switches, shown: Shown) -> None:
-        wanted = [name for name in KEY if getattr(switches, name)]
-        if shown.ghost_pose is None and "ghost" in wanted:
-            wanted.remove("ghost")
-        if shown.pose.jet is None and "slipstream" in wanted:
-            wanted.remove("slipstream")
+        there = {"ghost": shown.ghost_pose is not None, "slipstream": shown.pose.jet is not None}
+        wanted = [name for name in KEY if getattr(switches, name) and there.get(name, True)]
+        known = (x, y, size, *wanted)
+        if self._known != known:
+            self._known, self._key_batch, self._key_pieces = known, pyglet.graphics.Batch(), []
+            self._lay_key(x, y, size, [(name, KEY[name]) for name in wanted] + [("", GROUND)])
+        self._key_batch.draw()
+
+    def _lay_key(self, x: float, y: float, size: float, rows: list[tuple[str, str]]) -> None:
+        batch, keep = self._key_batch, self._key_pieces.append
+        back, front = pyglet.graphics.Group(0), pyglet.graphics.Group(1)
         step, wide = 1.8 * size, 2.6 * size
-        rows = [(name, KEY[name]) for name in wanted] + [("", GROUND)]
-        texts = [self._text(words, x + wide + 1.5 * size, 0.0, size * 0.92, C.INK) for _, words in rows]
-        across = max(text.content_width for text in texts) + wide + 2.5 * size
-        shapes.Rectangle(x, y, across, step * len(rows) + 0.6 * size, color=(*C.PAPER, 205)).draw()
-        for n, ((name, _), text) in enumerate(zip(rows, texts)):
+        across = 0.0
+        for n, (name, words) in enumerate(rows):
             bottom = y + 0.5 * size + (len(rows) - 1 - n) * step
-            text.position = (x + wide + 1.5 * size, bottom, 0.0)
-            text.draw()
-            self._swatch(name, x + 0.7 * size, bottom + 0.15 * size, wide, 1.15 * size)
-
-    @staticmethod
-    def _swatch(name: str, x: float, y: float, wide: float, tall: float) -> None:
-        middle = y + 0.5 * tall
-        if name == "stall":
-            shapes.Rectangle(x, y, wide, tall, color=C.STALLED).draw()
-            for n in range(4):
-                at = x + (0.05 + 0.22 * n) * wide
-                shapes.Line(at, y, at + 0.2 * wide, y + tall, thickness=0.18 * tall, color=C.HATCH).draw()
-        elif name == "ribbon":
-            shapes.Rectangle(x, y, 0.5 * wide, tall, color=C.RIBBON[0]).draw()
-            shapes.Rectangle(x + 0.5 * wide, y, 0.5 * wide, tall, color=C.RIBBON[1]).draw()
-            shapes.Box(x, y, wide, tall, thickness=1, color=C.RIBBON[0]).draw()
-        elif name == "ghost":
-            shapes.Rectangle(x, y, wide, tall, color=(*C.GHOST, 110)).draw()
-            shapes.Box(x, y, wide, tall, thickness=max(1.0, 0.12 * tall), color=C.GHOST).draw()
-        elif name == "slipstream":
-            for n in range(5):
-                shapes.Rectangle(
-                    x + 0.2 * n * wide, y, 0.2 * wide, tall, color=(*C.JET, 150 if n % 2 == 0 else 50)
-                ).draw()
-        elif name == "forces":
-            shapes.Line(x, middle, x + 0.7 * wide, middle, thickness=0.2 * tall, color=C.INK).draw()
-            shapes.Triangle(x + wide, middle, x + 0.65 * wide, y, x + 0.65 * wide, y + tall, color=C.INK).draw()
-        elif name in ("references", "shadow"):
-            colour, thick = (C.REFERENCE, 0.22) if name == "references" else (C.INK, 0.1)
-            for n in range(3):
-                at = x + 0.36 * n * wide
-                shapes.Line(at, middle, at + 0.24 * wide, middle, thickness=max(1.0, thick * tall), color=colour).draw()
-        else:
-            shapes.Rectangle(x, y, wide, tall, color=C.GROUND).draw()
-            for share in (0.0, 0.5):
-                shapes.Line(x + share * wide, y, x + share * wide, y + tall, thickness=1, color=C.GRID).draw()
-            shapes.Line(x + wide, y, x + wide, y + tall, thickness=max(1.0, 0.2 * tall), color=C.GRID).draw()
+            text = pyglet.text.Label(
+                words, x + wide + 1.5 * size, bottom, font_name=FONT, font_size=size * 0.92, anchor_y="bottom",
+                color=(*C.INK, 255), batch=batch, group=pyglet.graphics.Group(2),
+            )  # fmt: skip
+            keep(text)
+            across = max(across, text.content_width + wide + 2.5 * size)
+            for shape in swatch(name, x + 0.7 * size, bottom + 0.15 * size, wide, 1.15 * size):
+                shape.batch, shape.group = batch, front
+                keep(shape)
+        paper = shapes.Rectangle(x, y, across, step * len(rows) + 0.6 * size, color=PAPER, batch=batch, group=back)
+        keep(paper)
 
 
-def moved_up(laid) -> float:
+def swatch(name: str, x: float, y: float, wide: float, tall: float) -> list:
+    """The sample of what `name` looks like, as pyglet shapes in a box of `wide` by `tall`; the ground's where it is unknown."""
+    middle = y + 0.5 * tall
+    if name == "stall":
+        made: list = [shapes.Rectangle(x, y, wide, tall, color=C.STALLED)]
+        for n in range(4):
+            at = x + (0.05 + 0.22 * n) * wide
+            made.append(shapes.Line(at, y, at + 0.2 * wide, y + tall, thickness=0.18 * tall, color=C.HATCH))
+    elif name == "ribbon":
+        made = [
+            shapes.Rectangle(x, y, 0.5 * wide, tall, color=C.RIBBON[0]),
+            shapes.Rectangle(x + 0.5 * wide, y, 0.5 * wide, tall, color=C.RIBBON[1]),
+        ]
+    elif name == "ghost":
+        made = [
+            shapes.Rectangle(x, y, wide, tall, color=(*C.SECOND, 110)),
+            shapes.Box(x, y, wide, tall, thickness=max(1.0, 0.12 * tall), color=C.SECOND),
+        ]
+    elif name == "slipstream":
+        made = [
+            shapes.Rectangle(x + 0.2 * n * wide, y, 0.2 * wide, tall, color=(*C.JET, 150 if n % 2 == 0 else 50))
+            for n in range(5)
+        ]
+    elif name == "forces":
+        made = [
+            shapes.Line(x, middle, x + 0.7 * wide, middle, thickness=0.2 * tall, color=C.INK),
+            shapes.Triangle(x + wide, middle, x + 0.65 * wide, y, x + 0.65 * wide, y + tall, color=C.INK),
+        ]
+    elif name in ("references", "shadow"):
+        colour, thick = (C.REFERENCE, 0.22) if name == "references" else (C.INK, 0.1)
+        made = [
+            shapes.Line(at, middle, at + 0.24 * wide, middle, thickness=max(1.0, thick * tall), color=colour)
+            for at in (x, x + 0.36 * wide, x + 0.72 * wide)
+        ]
+    else:
+        made = [shapes.Rectangle(x, y, wide, tall, color=C.GROUND)]
+        for share, thick in ((0.0, 1.0), (0.5, 1.0), (1.0, max(1.0, 0.2 * tall))):
+            made.append(shapes.Line(x + share * wide, y, x + share * wide, y + tall, thickness=thick, color=C.GRID))
+    return made
+
+
+def moved_up(laid: Alignment) -> float:
     """How much higher a flight is drawn than it was flown, m."""
-    return -float(laid.shift[2]) if math.isfinite(laid.shift[2]) else 0.0
+    return -float(laid.shift[2])

@@ -39,7 +39,8 @@ class Part:
     """One piece of the plane: triangles, three vertices each, in rows.
 
     `vertices` and `normals` (n, 3); `colours` (n, 3) of 0..1; `strip` (n,) the strip a vertex belongs to, negative where none;
-    `across` (n,) its place over the strip, 0..1 (of the fuselage: depth below its top over the canopy's height); `control` the control that turns it (`layout.CONTROLS`), FIXED where none.
+    `across` (n,) its place over the strip, 0..1 (of the fuselage: depth below its top over the canopy's height);
+    `control` the control that turns it (one of `layout.CONTROLS`), FIXED where none.
     """
 
     name: str

@@ -52,12 +52,21 @@ class Shown:
 
 
 class Scene:
-    """The drawing of `playback`, and of `ghost` laid over it by `alignment` (both from the start where none is given)."""
+    """The drawing of `playback`, and of `ghost` laid over it by `alignment` (both from the start where none is given).
 
-    def __init__(self, playback: Playback, ghost: Playback | None = None, alignment: Alignment | None = None) -> None:
+    `stand` is where the pilot stands; None: beside the flight as far as it is known by now.
+    """
+
+    def __init__(
+        self,
+        playback: Playback,
+        ghost: Playback | None = None,
+        alignment: Alignment | None = None,
+        stand: Station | None = None,
+    ) -> None:
         self.playback, self.ghost = playback, ghost
         self.alignment = alignment or (align(playback, ghost) if ghost is not None else None)
-        self.station: Station = station(playback)
+        self.station = stand or station(playback)
         self._programs = {
             name: Program(getattr(shaders, f"{name}_VERTEX"), getattr(shaders, f"{name}_FRAGMENT"))
             for name in ("SKY", "PLANE", "RIBBON", "LINE", "PLAIN", "DISK")
@@ -100,7 +109,7 @@ class Scene:
         gl.glEnable(gl.GL_BLEND)
         gl.glBlendFunc(gl.GL_SRC_ALPHA, gl.GL_ONE_MINUS_SRC_ALPHA)
         gl.glDepthFunc(gl.GL_LEQUAL)
-        matrix, size = eye.matrix(), np.array([width, height], float)
+        matrix, size = eye.matrix, np.array([width, height], float)
         self._plane.follow()
 
         gl.glDisable(gl.GL_DEPTH_TEST)
@@ -117,12 +126,12 @@ class Scene:
             gl.glColorMask(False, False, False, False)  # its nearest surface first, so that only that one shows
             self._mesh(self._other, other, matrix, eye, look=1.0)
             gl.glColorMask(True, True, True, True)
-            self._mesh(self._other, other, matrix, eye, look=2.0, flat_colour=_unit(C.GHOST), opacity=0.42)
+            self._mesh(self._other, other, matrix, eye, look=2.0, flat_colour=_unit(C.SECOND), opacity=0.42)
         gl.glDepthMask(False)
         if switches.ribbon:
             self._ribbon(self._plane, pose.time, matrix, C.RIBBON, np.zeros(3))
             if other is not None:
-                self._ribbon(self._other, time + self.alignment.time, matrix, C.GHOST_RIBBON, self.alignment.shift)
+                self._ribbon(self._other, time + self.alignment.time, matrix, C.SECOND_RIBBON, self.alignment.shift)
         labels: list[Label] = []
         if switches.references:
             self._draw_lines(self._lines, matrix, size)
