@@ -295,11 +295,11 @@ def load_playback(folder: Path | str) -> Playback:
     inputs, arrays = load(Path(folder))
     damaged = UserError(f"{shown}: found arrays that are not those of a flight; allowed: a folder written by --save")
     try:
-        rows = np.hstack([arrays["channels"], arrays["commands"], arrays["states"]]).astype(float)
+        rows = np.hstack([arrays["channels"], arrays["commands"], arrays["states"]])
         starts = np.asarray(arrays["phase_start"], dtype=int).ravel()
     except (ValueError, TypeError):
         raise damaged from None
-    if rows.ndim != 2 or rows.shape[1] != ROW or len(rows) > MOST_FRAMES:
+    if rows.dtype != np.float64 or rows.ndim != 2 or rows.shape[1] != ROW or len(rows) > MOST_FRAMES:
         raise damaged
     cg = inputs.get("cg override")
     setup = setup_from_texts(inputs["files"], cg if isinstance(cg, str) else None)

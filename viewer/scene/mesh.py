@@ -21,7 +21,7 @@ from viewer.scene.bodies import below_top, canopy, fuselage_triangles, spinner_t
 FIXED = -1
 NO_STRIP, GLAZED = -1.0, -2.0  # in the place of a strip's number: none; none, but perhaps under the canopy
 ROUND_CUTS = (0.0, 0.4, 0.65, 0.83, 0.94, 0.99)  # of the rounded part of a tip
-CHORD_CUTS = (0.0, 0.012, 0.05, 0.13, 0.26, 0.42, 0.6)
+CHORD_CUTS = np.array([0.0, 0.012, 0.05, 0.14, 0.3, 0.5, 0.76, 1.0])  # of the chord ahead of the hinge, or of all of it
 BARS = ((0.30, 0.42), (0.60, 0.72))  # light bars below the wing, over its span
 TIP_BAND = 0.86  # from here out the right wing is of another colour
 
@@ -188,7 +188,11 @@ def _frame(surface: Surface, fraction: float) -> tuple[np.ndarray, np.ndarray, n
     angle = surface.incidence + fraction * surface.twist
     ahead = np.array([1.0, 0.0, 0.0])
     forward = math.cos(angle) * ahead + math.sin(angle) * np.cross(across, ahead)
-    return quarter, -forward, np.cross(across, forward), chord
+    up = np.cross(across, forward)
+    if surface.symmetric:  # ribs stand parallel to the plane of symmetry
+        forward, up = forward * [1.0, 0.0, 1.0], up * [1.0, 0.0, 1.0]
+        forward, up = forward / np.linalg.norm(forward), up / np.linalg.norm(up)
+    return quarter, -forward, up, chord
 
 
 def _flap_share(surface: Surface, fraction: float) -> float:
@@ -203,8 +207,7 @@ def _section(surface: Surface, fraction: float, flapped: bool) -> dict[tuple[str
     scale = math.sqrt(max(1.0 - max(into, 0.0) ** 2, 1e-3))
     hinge = 1.0 - _flap_share(surface, fraction) if surface.flap else 0.75
     end = hinge if flapped else 1.0
-    main = np.array([c for c in CHORD_CUTS if c < end - 0.02] + ([0.8] if end > 0.85 else []) + [end])
-    cuts = {"main": main, "flap": np.array([hinge, 0.5 * (1.0 + hinge), 1.0])}
+    cuts = {"main": end * CHORD_CUTS, "flap": np.array([hinge, 0.5 * (1.0 + hinge), 1.0])}
 
     def points(c: np.ndarray, side: int) -> np.ndarray:
         along = (c - 0.5) * scale + 0.25

@@ -88,17 +88,17 @@ class Scene:
         self,
         viewport: tuple[int, int, int, int],
         time: float,
-        view: str = "pilot",
+        view: str | Camera = "pilot",
         switches: Switches = USUAL,
         zoom: float = 1.0,
     ) -> Shown:
         """Draw the flight at `time` into `viewport` (x, y, width, height, pixels from the lower left) of what is bound.
 
-        Leaves depth test and scissor off, blending on, and the viewport as it was, as pyglet's own drawing wants them.
+        `view` is one of `cameras.VIEWS` or a camera of one's own.  Leaves depth test and scissor off, blending on, and the viewport as it was, as pyglet's own drawing wants them.
         """
         pose, other = self.playback.pose(time), self._other_pose(time, switches)
         x, y, width, height = viewport
-        eye = camera(view, self.playback, pose, self.station, self._plane.mesh.span, width / max(height, 1), zoom)
+        eye = view if isinstance(view, Camera) else self._camera(view, pose, width / max(height, 1), zoom)
         before = (gl.GLint * 4)()
         gl.glGetIntegerv(gl.GL_VIEWPORT, before)
         gl.glViewport(x, y, width, height)
@@ -161,6 +161,9 @@ class Scene:
         gl.glUseProgram(0)
         gl.glViewport(*before)
         return Shown(pose, other, eye, labels)
+
+    def _camera(self, view: str, pose: Pose, aspect: float, zoom: float) -> Camera:
+        return camera(view, self.playback, pose, self.station, self._plane.mesh.span, aspect, zoom)
 
     def _other_pose(self, time: float, switches: Switches) -> Pose | None:
         if self.ghost is None or not switches.ghost:
