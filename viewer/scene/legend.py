@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import pyglet
 from pyglet import shapes
 
-from scenarios.playback import Alignment
 from viewer.scene import colours as C
 from viewer.scene.cameras import NAMED
 from viewer.scene.scene import Label, Scene, Shown, Switches
@@ -70,7 +69,7 @@ class Legend:
             how = [f"{shown.ghost_pose.time:.2f} s"] + ([f"moved {moved:.1f} m"] if moved >= 0.05 else [])
             lines.append(f"second: {other.title}   {', '.join(how)}")
             lines.append(
-                f"{shown.ghost_pose.airspeed:.1f} m/s   height {shown.ghost_pose.height - moved_up(laid):.1f} m"
+                f"{shown.ghost_pose.airspeed:.1f} m/s   height {shown.ghost_pose.height:.1f} m"
             )
         lines.append(f"seen {NAMED.get(view, view)}")
         return lines
@@ -202,7 +201,3 @@ def swatch(name: str, x: float, y: float, wide: float, tall: float) -> list:
             made.append(shapes.Line(x + share * wide, y, x + share * wide, y + tall, thickness=thick, color=C.GRID))
     return made
 
-
-def moved_up(laid: Alignment) -> float:
-    """How much higher a flight is drawn than it was flown, m."""
-    return -float(laid.shift[2])
