@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 from models.errors import UserError
 
 SYSTEM_PACKAGES = "libgl1 libegl1 libegl-mesa0 libgl1-mesa-dri libfontconfig1 libfreetype6 fonts-dejavu-core"
@@ -29,7 +31,9 @@ def headless_window(width: int, height: int, what: str = "replay"):
         from pyglet import gl
 
         config = gl.Config(major_version=3, minor_version=3, double_buffer=True, depth_size=24)
-        window = pyglet.window.Window(width, height, config=config)
+        with warnings.catch_warnings():  # what they say is in the reason
+            warnings.simplefilter("ignore")
+            window = pyglet.window.Window(width, height, config=config)
         window.switch_to()
         return window
     except Exception as reason:  # pyglet raises many kinds: missing libraries, no display, no such configuration

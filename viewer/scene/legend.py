@@ -68,9 +68,7 @@ class Legend:
             moved = float((laid.shift @ laid.shift) ** 0.5)
             how = [f"{shown.ghost_pose.time:.2f} s"] + ([f"moved {moved:.1f} m"] if moved >= 0.05 else [])
             lines.append(f"second: {other.title}   {', '.join(how)}")
-            lines.append(
-                f"{shown.ghost_pose.airspeed:.1f} m/s   height {shown.ghost_pose.height:.1f} m"
-            )
+            lines.append(f"{shown.ghost_pose.airspeed:.1f} m/s   height {shown.ghost_pose.height:.1f} m")
         lines.append(f"seen {NAMED.get(view, view)}")
         return lines
 
@@ -200,4 +198,3 @@ def swatch(name: str, x: float, y: float, wide: float, tall: float) -> list:
         for share, thick in ((0.0, 1.0), (0.5, 1.0), (1.0, max(1.0, 0.2 * tall))):
             made.append(shapes.Line(x + share * wide, y, x + share * wide, y + tall, thickness=thick, color=C.GRID))
     return made
-

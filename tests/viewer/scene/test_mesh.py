@@ -55,7 +55,9 @@ def test_spans_and_chords_are_the_files(drawn):
             assert points[:, 2].max() == pytest.approx(tip_z, abs=0.01)
             assert points[:, 2].min() == pytest.approx(metres(root["at"][2]), abs=0.01)
         inboard = points[np.abs(points[:, 1]) < 1e-9] if surface.get("symmetric") else points
-        assert inboard[:, 0].min() == pytest.approx(metres(root["at"][0]), abs=0.002)  # incidence turns the chord a little
+        assert inboard[:, 0].min() == pytest.approx(
+            metres(root["at"][0]), abs=0.002
+        )  # incidence turns the chord a little
         if surface.get("symmetric"):
             assert np.ptp(inboard[:, 0]) == pytest.approx(metres(root["chord"]), rel=0.002)
             if "tip rounding" not in tip and "tip rounding" not in surface:

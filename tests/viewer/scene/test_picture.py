@@ -65,13 +65,21 @@ def test_what_is_drawn_is_the_mesh_as_arithmetic_turns_it(picture, level, deflec
     """The graphics side turns the flaps by itself; their outline has to be that of `Mesh.posed`."""
     flight = posed(level, 0, SERVO=deflections)
     pose, mesh = flight.pose(0.0), plane_mesh(flight.plane)
-    for camera in (beside(pose, mesh.span), beside(pose, mesh.span, over=0.8), beside(pose, mesh.span, side=-1.0, over=-0.7)):
+    for camera in (
+        beside(pose, mesh.span),
+        beside(pose, mesh.span, over=0.8),
+        beside(pose, mesh.span, side=-1.0, over=-0.7),
+    ):
         covered = drawn_over(picture, flight, camera)
         points = np.vstack(list(mesh.posed(pose.surfaces).values())) @ pose.turn.T + pose.position
         at = places(camera, points)
         rows, columns = np.nonzero(covered)
-        assert columns.min() == pytest.approx(at[:, 0].min(), abs=3.0) and columns.max() == pytest.approx(at[:, 0].max(), abs=3.0)
-        assert rows.min() == pytest.approx(at[:, 1].min(), abs=3.0) and rows.max() == pytest.approx(at[:, 1].max(), abs=3.0)
+        assert columns.min() == pytest.approx(at[:, 0].min(), abs=3.0) and columns.max() == pytest.approx(
+            at[:, 0].max(), abs=3.0
+        )
+        assert rows.min() == pytest.approx(at[:, 1].min(), abs=3.0) and rows.max() == pytest.approx(
+            at[:, 1].max(), abs=3.0
+        )
         inside = at[(at > 2).all(axis=1) & (at[:, 0] < SIZE[0] - 2) & (at[:, 1] < SIZE[1] - 2)].round().astype(int)
         near = np.zeros(len(inside), bool)
         for dx in (-1, 0, 1):
@@ -187,7 +195,9 @@ def test_the_second_flight_is_at_its_own_instant(picture):
 def test_past_path_is_strong_and_what_is_to_come_faint(picture):
     flight = Playback.of(flown("precision", "loop-inside"))
     ribbon = replace(BARE, ribbon=True)
-    camera = Camera(flight.position[len(flight.time) // 2] + [0.0, 90.0, 0.0], np.array([0.0, -1.0, 0.0]), UP, 1.0, ASPECT)
+    camera = Camera(
+        flight.position[len(flight.time) // 2] + [0.0, 90.0, 0.0], np.array([0.0, -1.0, 0.0]), UP, 1.0, ASPECT
+    )
     empty = picture(flight, flight.start, camera, BARE)[0]
     amounts = [np.abs(picture(flight, t, camera, ribbon)[0] - empty).sum() for t in (flight.start, flight.end)]
     assert amounts[1] > 1.5 * amounts[0] > 0
@@ -209,7 +219,8 @@ def test_slipstream_is_drawn_behind_the_disk_alone(picture):
     pose = still.pose(still.start)
     camera = beside(pose, 2.2, away=2.0)
     changed = np.abs(
-        picture(still, still.start, camera, replace(BARE, slipstream=True))[0] - picture(still, still.start, camera, BARE)[0]
+        picture(still, still.start, camera, replace(BARE, slipstream=True))[0]
+        - picture(still, still.start, camera, BARE)[0]
     ).sum(axis=2)
     rows = np.nonzero(changed > 8)[0]
     hub = places(camera, (pose.turn @ still.plane.model[L.HUB : L.HUB + 3] + pose.position)[None])[0, 1]
@@ -274,6 +285,8 @@ def test_drawing_leaves_the_state_that_text_wants(gl_window):
     after = (gl.GLint * 4)()
     gl.glGetIntegerv(gl.GL_VIEWPORT, after)
     assert list(before) == list(after)
-    assert not gl.glIsEnabled(gl.GL_DEPTH_TEST) and not gl.glIsEnabled(gl.GL_SCISSOR_TEST) and gl.glIsEnabled(gl.GL_BLEND)
+    assert (
+        not gl.glIsEnabled(gl.GL_DEPTH_TEST) and not gl.glIsEnabled(gl.GL_SCISSOR_TEST) and gl.glIsEnabled(gl.GL_BLEND)
+    )
     assert gl.glGetError() == 0
     scene.delete()
