@@ -64,9 +64,7 @@ def test_a_pose_at_a_frame_is_that_frame(line):
         assert np.allclose(pose.turn @ pose.turn.T, np.eye(3), atol=1e-9)
         assert pose.airspeed == line.channel("airspeed")[frame] and pose.height == line.channel("height")[frame]
         # speed upwards from the attitude and the velocity in body axes: the record's channel came from the kernel
-        assert -pose.velocity[2] == pytest.approx(
-            line.channel("climb rate")[frame], abs=1e-6
-        )  # the record's quaternion is of length 1 to 1e-8
+        assert -pose.velocity[2] == pytest.approx(line.channel("climb rate")[frame], abs=1e-6)
 
 
 def test_between_two_frames_the_attitude_turns_evenly(line):

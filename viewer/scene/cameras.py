@@ -95,7 +95,7 @@ def station(flight: Playback) -> Station:
     along = heading_at_start(flight)
     right = np.array([-along[1], along[0], 0.0])
     s, t, height = flight.position @ along, flight.position @ right, -flight.position[:, 2]
-    away = float(np.clip(max(0.55 * np.ptp(s), 0.9 * height.max()), NEAREST, FURTHEST))
+    away = float(np.clip(max(0.55 * np.ptp(s), 1.5 * height.max()), NEAREST, FURTHEST))
     place = 0.5 * (s.min() + s.max()) * along + (t.max() + away) * right
     return Station(np.array([place[0], place[1], -EYES]), along)
 

@@ -28,11 +28,11 @@ def headless_window(width: int, height: int, what: str = "replay"):
         ) from None
     pyglet.options.headless, pyglet.options.debug_gl = True, False  # asking for errors after every call takes longest
     try:
-        from pyglet import gl
-
-        config = gl.Config(major_version=3, minor_version=3, double_buffer=True, depth_size=24)
         with warnings.catch_warnings():  # what they say is in the reason
             warnings.simplefilter("ignore")
+            from pyglet import gl
+
+            config = gl.Config(major_version=3, minor_version=3, double_buffer=True, depth_size=24)
             window = pyglet.window.Window(width, height, config=config)
         window.switch_to()
         return window

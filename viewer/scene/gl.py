@@ -112,12 +112,12 @@ class Vertices:
         """Whether `count` rows fit without losing what stands there."""
         return count <= self._room
 
-    def draw(self, mode: int = gl.GL_TRIANGLES, first: int = 0, count: int | None = None) -> None:
-        """Draw with the program in use."""
+    def draw(self, mode: int | None = None, first: int = 0, count: int | None = None) -> None:
+        """Draw with the program in use; `mode` is a GL constant, triangles where it is left out."""
         count = self.count - first if count is None else count
         if count > 0:
             gl.glBindVertexArray(self._vao)
-            gl.glDrawArrays(mode, first, count)
+            gl.glDrawArrays(gl.GL_TRIANGLES if mode is None else mode, first, count)
             gl.glBindVertexArray(0)
 
     def delete(self) -> None:

@@ -33,6 +33,7 @@ class Legend:
         self._texts: list[pyglet.text.Label] = []
         self._used = 0
         self._paper = shapes.Rectangle(0, 0, 1, 1, color=PAPER)
+        self._back = shapes.Rectangle(0, 0, 1, 1, color=(*C.PAPER, 130))
         self._known: tuple = ()
         self._key_batch = pyglet.graphics.Batch()
         self._key_pieces: list = []  # kept, or they would vanish from the batch
@@ -115,9 +116,11 @@ class Legend:
             if any(abs(at_y - b) < 1.7 * size and at_x < a + w and a < at_x + wide for a, b, w in taken):
                 continue
             taken.append((at_x, at_y, wide))
-            for dx, dy in ((-1.0, -1.0), (1.0, 1.0)):  # a light rim, so that it reads on any ground
-                self._text(item.text, at_x + dx, at_y + dy, size, C.PAPER).draw()
-            self._text(item.text, at_x, at_y, size, item.colour).draw()
+            text = self._text(item.text, at_x, at_y, size, item.colour)
+            self._back.position = (at_x - 0.3 * size, at_y)
+            self._back.width, self._back.height = text.content_width + 0.6 * size, 1.62 * size
+            self._back.draw()
+            text.draw()
 
     def _panel(self, x: float, y: float, lines: list[str], size: float) -> None:
         step = 1.75 * size
@@ -173,10 +176,10 @@ def swatch(name: str, x: float, y: float, wide: float, tall: float) -> list:
             shapes.Rectangle(x + 0.5 * wide, y, 0.5 * wide, tall, color=C.RIBBON[1]),
         ]
     elif name == "ghost":
-        made = [
-            shapes.Rectangle(x, y, wide, tall, color=(*C.SECOND, 110)),
-            shapes.Box(x, y, wide, tall, thickness=max(1.0, 0.12 * tall), color=C.SECOND),
-        ]
+        made = [shapes.Rectangle(x, y, wide, tall, color=(*C.SECOND, 110))]
+        for n in range(6):
+            at = x + (n + 0.5) / 6.0 * wide
+            made.append(shapes.Line(at, y, at, y + tall, thickness=max(1.0, 0.13 * tall), color=C.SECOND))
     elif name == "slipstream":
         made = [
             shapes.Rectangle(x + 0.2 * n * wide, y, 0.2 * wide, tall, color=(*C.JET, 150 if n % 2 == 0 else 50))

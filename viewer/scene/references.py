@@ -23,7 +23,7 @@ RISE = 0.02
 
 @dataclass(frozen=True)
 class Line:
-    """A straight line from `start` to `end`, `width` in pixels; `dash` in m, 0: unbroken."""
+    """A straight line from `start` to `end`, `width` in pixels of a picture 720 high; `dash` in m, 0: unbroken."""
 
     start: np.ndarray
     end: np.ndarray

@@ -25,9 +25,10 @@ from viewer.scene.references import field as field_lines
 
 USUAL = Switches()
 SUN = np.array([0.35, 0.45, -0.82])
-RIBBON_HALF = 0.11  # of the span
+RIBBON_HALF = 0.09  # of the span
 EXPOSURE = 1.0 / 50.0  # s that a propeller blade is seen over
 JET_AROUND = 24
+CLEAR = 0.17  # of the picture's height: the ground's words keep away from the plane by so much
 HATCHES = 34.0  # hatch lines over the span
 
 
@@ -94,7 +95,8 @@ class Scene:
     ) -> Shown:
         """Draw the flight at `time` into `viewport` (x, y, width, height, pixels from the lower left) of what is bound.
 
-        `view` is one of `cameras.VIEWS` or a camera of one's own.  Leaves depth test and scissor off, blending on, and the viewport as it was, as pyglet's own drawing wants them.
+        `view` is one of `cameras.VIEWS` or a camera of one's own.  Leaves depth test and scissor off, blending on, and
+        the viewport as it was, as pyglet's own drawing wants them.
         """
         pose, other = self.playback.pose(time), self._other_pose(time, switches)
         x, y, width, height = viewport
@@ -126,7 +128,16 @@ class Scene:
             gl.glColorMask(False, False, False, False)  # its nearest surface first, so that only that one shows
             self._mesh(self._other, other, matrix, eye, look=1.0)
             gl.glColorMask(True, True, True, True)
-            self._mesh(self._other, other, matrix, eye, look=2.0, flat_colour=_unit(C.SECOND), opacity=0.42)
+            self._mesh(
+                self._other,
+                other,
+                matrix,
+                eye,
+                look=2.0,
+                flat_colour=_unit(C.SECOND),
+                opacity=0.4,
+                ruling=height / 120.0,
+            )
         gl.glDepthMask(False)
         if switches.ribbon:
             self._ribbon(self._plane, pose.time, matrix, C.RIBBON, np.zeros(3))
@@ -136,7 +147,8 @@ class Scene:
         if switches.references:
             self._draw_lines(self._lines, matrix, size)
             labels += self._words(self._marks, eye, viewport, C.REFERENCE)
-            labels += self._words(self._ground_marks, eye, viewport, C.INK)
+            ground = self._words(self._ground_marks, eye, viewport, C.INK)
+            labels += clear_of(ground, self._words([Mark(pose.position, "")], eye, viewport, C.INK), CLEAR * height)
         if view == "pilot":
             labels += self._words(elevation_marks(eye), eye, viewport, C.SKY_INK, at_left=True)
         moving: list[Line] = []
@@ -184,7 +196,14 @@ class Scene:
     def _mesh(self, plane: _Plane, pose: Pose, matrix: np.ndarray, eye: Camera, **look) -> None:
         separation = np.ones(L.PAD)
         separation[: len(pose.separation)] = pose.separation
-        usual = {"flatten": 0.0, "look": 0.0, "show_stall": 0.0, "opacity": 1.0, "flat_colour": np.zeros(3)}
+        usual = {
+            "flatten": 0.0,
+            "look": 0.0,
+            "show_stall": 0.0,
+            "opacity": 1.0,
+            "ruling": 6.0,
+            "flat_colour": np.zeros(3),
+        }
         self._programs["PLANE"].use(
             pose=pose_matrix(pose), view=matrix, surfaces=pose.surfaces, separation=separation, eye=eye.eye,
             sun=SUN / np.linalg.norm(SUN) * [1.0, 1.0, 1.0], stall_colour=_unit(C.STALLED), hatch_colour=_unit(C.HATCH),
@@ -277,6 +296,11 @@ class _Plane:
     def delete(self) -> None:
         for vertices in (self.vertices, self.ribbon, self.trace):
             vertices.delete()
+
+
+def clear_of(labels: list[Label], plane: list[Label], away: float) -> list[Label]:
+    """Those of the `labels` that are more than `away` pixels off the plane."""
+    return [a for a in labels if all(math.hypot(a.x - b.x, a.y - b.y) > away for b in plane)]
 
 
 def elevation_step(eye: Camera) -> float:

@@ -1,7 +1,6 @@
 """The programs that run on the graphics side.  Places are in earth axes (north, east, down) but for the plane's own, m."""
 
 SKY_VERTEX = """
-
 out vec2 at;
 void main() {
     vec2 corner = vec2((gl_VertexID & 1) * 4.0 - 1.0, (gl_VertexID & 2) * 2.0 - 1.0);
@@ -10,42 +9,39 @@ void main() {
 }
 """
 
-# Sky and ground by the ray of each pixel: a horizon that is straight at any distance.  Lines in the sky every few degrees
-# of elevation and every 30 of direction; on the ground every 10 m, stronger every 100 m; both fade before they flicker.
+# Sky and ground by the ray of each pixel: a horizon that is straight at any distance.  Lines in the sky every few degrees of
+# elevation, on the ground every 10 m, stronger every 100 m; they fade before they flicker.  Half of a picture's time by
+# software rendering, so it has few roots and one arc tangent.
 SKY_FRAGMENT = """
 in vec2 at;
 out vec4 colour;
 uniform vec3 eye, right, up, ahead, sky_high, sky_low, ground, ground_far, grid;
 uniform float step_up;                     // degrees between lines of elevation
-float line(float x, float width) {
-    float w = fwidth(x);
-    float d = abs(fract(x - 0.5) - 0.5);
-    return (1.0 - smoothstep(0.5 * width * w, (0.5 * width + 1.0) * w, d)) * (1.0 - smoothstep(0.12, 0.4, w));
+vec2 lines(vec2 x, vec2 w, float width) {
+    vec2 d = abs(fract(x - 0.5) - 0.5) / w;
+    return clamp(0.5 * width + 1.0 - d, 0.0, 1.0) * clamp(1.5 - 4.0 * w, 0.0, 1.0);
 }
 void main() {
     vec3 ray = ahead + at.x * right + at.y * up;
-    float level = length(ray.xy);
-    float rise = -ray.z / level;
-    if (rise >= 0.0) {
-        float angle = atan(rise);
-        colour = vec4(mix(sky_low, sky_high, clamp(angle / 1.1, 0.0, 1.0)), 1.0);
-        float marks = line(degrees(angle) / step_up, 1.2) * 0.5;
-        float along = degrees(atan(ray.y, ray.x)) / 30.0;
-        marks = max(marks, line(along, 1.0) * 0.22 * (1.0 - smoothstep(0.9, 1.3, angle)));
-        colour.rgb = mix(colour.rgb, sky_high * 0.72, marks);
+    float level2 = dot(ray.xy, ray.xy);
+    if (ray.z <= 0.0) {
+        float mark = atan(-ray.z * inversesqrt(level2)) * (57.29578 / step_up);
+        float line = lines(vec2(mark), vec2(fwidth(mark)), 1.2).x;
+        colour.rgb = mix(sky_low, sky_high, -ray.z * inversesqrt(level2 + ray.z * ray.z));
+        colour.rgb = mix(colour.rgb, sky_high * 0.72, 0.5 * line);
     } else {
-        float reach = -eye.z / -rise;
-        vec2 place = eye.xy + ray.xy / level * reach;
-        float haze = clamp(reach / 900.0, 0.0, 1.0);
-        vec3 shade = mix(ground, ground_far, haze);
-        float fine = max(line(place.x / 10.0, 1.0), line(place.y / 10.0, 1.0)) * 0.45;
-        float broad = max(line(place.x / 100.0, 2.2), line(place.y / 100.0, 2.2)) * 0.9;
-        float checks = mod(floor(place.x / 10.0) + floor(place.y / 10.0), 2.0);
-        float calm = 1.0 - smoothstep(0.15, 0.5, max(fwidth(place.x), fwidth(place.y)) / 10.0);
-        shade *= 1.0 + (checks - 0.5) * 0.05 * calm;
-        shade = mix(shade, grid, max(fine, broad) * (1.0 - haze));
-        colour = vec4(shade, 1.0);
+        float reach = -eye.z / ray.z;
+        vec2 place = (eye.xy + ray.xy * reach) * 0.1;
+        vec2 w = fwidth(place);
+        float far2 = level2 * reach * reach, haze = far2 / (far2 + 250000.0);
+        vec2 fine = lines(place, w, 1.0), broad = lines(place * 0.1, w * 0.1, 2.2);
+        vec2 cell = floor(place);
+        float checks = (abs(fract(0.5 * (cell.x + cell.y)) - 0.25) - 0.125) * clamp(1.5 - 4.0 * max(w.x, w.y), 0.0, 1.0);
+        vec3 shade = mix(ground, ground_far, haze) * (1.0 + 0.2 * checks);
+        float strength = max(0.45 * max(fine.x, fine.y), 0.9 * max(broad.x, broad.y));
+        colour.rgb = mix(shade, grid, strength * (1.0 - haze));
     }
+    colour.a = 1.0;
 }
 """
 
@@ -95,7 +91,7 @@ uniform vec2 canopy;                       // middle along body x and half its l
 uniform vec3 canopy_colour;
 uniform vec3 eye, sun, stall_colour, hatch_colour, flat_colour;
 uniform float show_stall, hatch_width, look;   // look 0: the plane, 1: one colour (shadow), 2: the ghost
-uniform float opacity;
+uniform float opacity, ruling;             // ruling: pixels between the ghost's lines
 out vec4 colour;
 void main() {
     vec3 n = normalize(normal), to_eye = normalize(eye - earth);
@@ -103,7 +99,9 @@ void main() {
     if (look > 1.5) {
         float rim = 1.0 - abs(dot(n, to_eye));
         vec3 shade = mix(flat_colour * 1.15, flat_colour * 0.55, smoothstep(0.35, 0.85, rim));
-        colour = vec4(shade, opacity + 0.35 * smoothstep(0.5, 0.95, rim));
+        float rule = step(fract(gl_FragCoord.x / ruling), 0.34);   // ruled, so that grey print tells it as well
+        shade *= 1.0 - 0.45 * rule;
+        colour = vec4(shade, opacity + 0.3 * rule + 0.35 * smoothstep(0.5, 0.95, rim));
         return;
     }
     if (look > 0.5) { colour = vec4(flat_colour, opacity); return; }
@@ -127,6 +125,7 @@ void main() {
     }
     float lit = 0.70 + 0.30 * max(dot(n, sun), 0.0) + 0.06 * (0.5 - 0.5 * n.z);
     float glint = pow(max(dot(reflect(-sun, n), to_eye), 0.0), 40.0) * 0.18;
+    if (show_stall > 0.5) lit = mix(lit, 0.96, 0.7 * smoothstep(0.1, 0.5, stalled));  // told alike from below
     colour = vec4(mix(shade * lit + glint, hatch_colour, edges), 1.0);
 }
 """
@@ -149,7 +148,8 @@ out vec4 colour;
 void main() {
     float past = at <= now ? 1.0 : 0.0;
     float band = mod(floor(at - begin + 1e-4), 2.0);
-    colour = vec4(mix(even, odd, band), strength * (past > 0.5 ? 0.8 : 0.22));
+    float clear = 0.25 + 0.75 * smoothstep(0.05, 0.4, now - at);   // the tail is not covered
+    colour = vec4(mix(even, odd, band), strength * (past > 0.5 ? 0.72 * clear : 0.2));
 }
 """
 
@@ -157,7 +157,7 @@ void main() {
 LINE_VERTEX = """
 layout(location = 0) in vec3 here;
 layout(location = 1) in vec3 there;
-layout(location = 2) in vec3 shape;        // side -1 or 1, width in pixels, place along it in m
+layout(location = 2) in vec3 shape;        // side -1 or 1, width in pixels of a picture 720 high, place along it in m
 layout(location = 3) in vec4 paint;
 layout(location = 4) in float dash;
 uniform mat4 view;
@@ -175,7 +175,7 @@ void main() {
     vec2 way = (q.xy / q.w - p.xy / p.w) * size;
     float reach = length(way);
     vec2 across = reach > 1e-6 ? vec2(-way.y, way.x) / reach : vec2(0.0);
-    p.xy += across * shape.x * shape.y / size * p.w;
+    p.xy += across * shape.x * shape.y * max(1.0, size.y / 720.0) / size * p.w;
     tint = paint;
     along = shape.z;
     gap = dash;
