@@ -23,7 +23,7 @@ NAMED = {
 EYES = 1.7  # m, of the pilot
 NEAREST, FURTHEST = 35.0, 150.0  # m from the flight line: hovering close, a box is flown at 150 m (common practice)
 PLANE_SHARE = 0.17  # of the picture's width that the plane would fill broadside, as far as the zoom goes
-FIELD = (math.radians(3.0), math.radians(40.0))  # the pilot's zoom, vertical field of view
+FIELD = (math.radians(2.0), math.radians(40.0))  # the pilot's zoom, vertical field of view
 FAR = 6000.0
 
 
@@ -71,15 +71,14 @@ class Camera:
 
 
 def heading_at_start(flight: Playback) -> np.ndarray:
-    """The level unit vector that the flight begins along: its path, or its top side's nose where it hovers."""
-    moved = flight.rows[: min(flight.frames, 50)]
-    velocity = flight.pose(flight.start).turn @ [1.0, 0.0, 0.0]
-    path = flight.position[len(moved) - 1] - flight.position[0]
-    level = np.array([*path[:2], 0.0]) if np.linalg.norm(path[:2]) > 1.0 else np.array([*velocity[:2], 0.0])
-    if np.linalg.norm(level) < 0.1:  # nose straight up: its back shows the way
-        level = -(flight.pose(flight.start).turn @ [0.0, 0.0, -1.0]) * [1.0, 1.0, 0.0]
-    size = np.linalg.norm(level)
-    return level / size if size > 1e-6 else np.array([1.0, 0.0, 0.0])
+    """The level unit vector that the flight begins along: its path, or where its nose or its belly points while it hovers."""
+    turn = flight.pose(flight.start).turn
+    moved = flight.position[min(flight.frames, 50) - 1] - flight.position[0]
+    for way, least in ((moved, 1.0), (turn @ [1.0, 0.0, 0.0], 0.3), (turn @ [0.0, 0.0, 1.0], 0.0)):
+        size = math.hypot(way[0], way[1])
+        if size > least:
+            return np.array([way[0], way[1], 0.0]) / size
+    return np.array([1.0, 0.0, 0.0])
 
 
 @dataclass(frozen=True)
@@ -107,6 +106,8 @@ def camera(
     up = np.array([0.0, 0.0, -1.0])
     if view == "pilot":
         ahead = pose.position - stand.eye
+        if np.linalg.norm(ahead) < 0.1:
+            ahead = stand.along
         wanted = 2.0 * math.atan(0.5 * span / (PLANE_SHARE * aspect * max(float(np.linalg.norm(ahead)), 1.0)))
         field = float(np.clip(wanted, *FIELD)) / zoom
         if abs(ahead @ up) > 0.999 * np.linalg.norm(ahead):

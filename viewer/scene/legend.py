@@ -64,6 +64,8 @@ class Legend:
             f"{pose.time:.2f} s" + (f"   {pose.phase}" if pose.phase else ""),
             f"{pose.airspeed:.1f} m/s   height {pose.height:.1f} m",
         ]
+        if scene.playback.ending and pose.time >= scene.playback.end:
+            lines[1] += f"   ({scene.playback.ending})"
         if shown.ghost_pose is not None:
             other, laid = scene.ghost, scene.alignment
             moved = float((laid.shift @ laid.shift) ** 0.5)

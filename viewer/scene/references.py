@@ -1,7 +1,7 @@
 """What a manoeuvre is judged by, as lines: the line that was to be flown, the height of the entry, the place held, the box.
 
-Earth axes, m.  Lines come from the manoeuvre's own phases: where the pilot holds a path with a pitch, a straight line of that
-angle begins where the path first lies on it, along the path's own direction there.
+Earth axes, m.  A manoeuvre that measures how a line bends has one: its pilot points the plane up or down it, and it begins where
+the path first lies on it, along the path's own direction there.
 """
 
 from __future__ import annotations
@@ -15,7 +15,13 @@ from scenarios.playback import Playback
 from viewer.scene import colours as C
 from viewer.scene.cameras import Station
 
-ON_THE_LINE = math.radians(6.0)
+LINE_MEASURE = "path_curvature"
+STEEP = math.radians(25.0)  # least pitch of what is a line up or down
+LINES_AT = math.radians(15.0)  # a nose at 44 or 46 degrees is to fly a line of 45
+ON_THE_LINE = (
+    math.radians(1.5),
+    math.radians(6.0),
+)  # how near the path has to be; the second where it never comes so near
 BOX = math.radians(60.0)  # to both sides of the pilot's middle: FAI Sporting Code, class F3A (from memory)
 MARKS = 50.0  # m between the marks on the centre line
 RISE = 0.02
@@ -60,27 +66,35 @@ def references(flight: Playback) -> tuple[list[Line], list[Mark]]:
             lines.append(Line(at * [1.0, 1.0, 0.0], at + [0.0, 0.0, -6.0], C.REFERENCE, 2.0, 1.0))
             marks.append(Mark(at + [0.0, 0.0, -6.0], "place to hold"))
             drawn_to = flight.end
-        elif hold == "path" and abs(pitch) > ON_THE_LINE:
-            drawn = _line(flight, phase.start, phases[min(number + 2, len(phases) - 1)].end, pitch)
+        elif hold in ("path", "attitude") and abs(pitch) > STEEP and LINE_MEASURE in manoeuvre.measures:
+            drawn = _line(
+                flight, phase.start, phases[min(number + 2, len(phases) - 1)].end, LINES_AT * round(pitch / LINES_AT)
+            )
             if drawn is not None:
                 line, drawn_to = drawn
                 lines.append(line)
-                marks.append(
-                    Mark(line.end, "vertical" if abs(pitch) > 1.5 else f"{abs(math.degrees(pitch)):.0f}° line")
-                )
+                marks.append(Mark(line.end, line_name(line)))
     if manoeuvre.start.from_ == "level flight":
         lines.append(_entry(flight))
         marks.append(Mark(lines[-1].end, "entry height"))
     return lines, marks
 
 
+def line_name(line: Line) -> str:
+    """ "vertical", or how steep the line is."""
+    way = line.end - line.start
+    angle = math.degrees(math.atan2(abs(way[2]), math.hypot(way[0], way[1])))
+    return "vertical" if angle > 89.0 else f"{angle:.0f}° line"
+
+
 def _line(flight: Playback, start: float, end: float, pitch: float) -> tuple[Line, float] | None:
     """The line of that pitch from where the path first lies on it, and the time it is drawn to."""
     time = flight.time
-    on = np.abs(flight.channel("path angle") - pitch) < ON_THE_LINE
-    frames = np.flatnonzero(on & (time >= start) & (time <= end))
-    if not len(frames):
+    off = np.where((time >= start) & (time <= end), np.abs(flight.channel("path angle") - pitch), np.inf)
+    near = next((near for near in ON_THE_LINE if off.min() < near), None)
+    if near is None:
         return None
+    frames = np.flatnonzero(off < near)
     last = int(np.searchsorted(time, end)) - 1
     first = int(frames[0])
     begin = flight.position[first]

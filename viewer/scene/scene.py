@@ -26,6 +26,7 @@ from viewer.scene.references import field as field_lines
 USUAL = Switches()
 SUN = np.array([0.35, 0.45, -0.82])
 RIBBON_HALF = 0.09  # of the span
+AROUND = 90.0  # s of the path that are drawn before and after the instant
 EXPOSURE = 1.0 / 50.0  # s that a propeller blade is seen over
 JET_AROUND = 24
 CLEAR = 0.17  # of the picture's height: the ground's words keep away from the plane by so much
@@ -216,8 +217,9 @@ class Scene:
             view=matrix, shift=shift, now=now, begin=plane.flight.start,
             even=_unit(pair[0]), odd=_unit(pair[1]), strength=1.0,
         )  # fmt: skip
-        plane.ribbon.draw(gl.GL_TRIANGLE_STRIP)
-        plane.trace.draw(gl.GL_LINE_STRIP)
+        first, last = np.searchsorted(plane.flight.time, (now - AROUND, now + AROUND))
+        plane.ribbon.draw(gl.GL_TRIANGLE_STRIP, 2 * int(first), 2 * int(last - first))
+        plane.trace.draw(gl.GL_LINE_STRIP, int(first), int(last - first))
 
     def _draw_lines(self, lines: Vertices, matrix: np.ndarray, size: np.ndarray) -> None:
         self._programs["LINE"].use(view=matrix, size=size, shift=np.zeros(3))
