@@ -61,6 +61,22 @@ class Camera:
         lens[2, 2], lens[2, 3], lens[3, 2] = (far + near) / (near - far), 2.0 * far * near / (near - far), -1.0
         return lens @ view
 
+    def halves(self) -> tuple[np.ndarray, np.ndarray]:
+        """The picture above and below the horizon, as corners (n, 2) of convex polygons, -1 to 1; empty where there is none of it."""
+        right, up, back = self.axes
+        f = math.tan(0.5 * self.field)
+        corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+        down = -back[2] + f * (self.aspect * right[2] * corners[:, 0] + up[2] * corners[:, 1])
+        sky, ground = [], []
+        for n in range(4):
+            a, b, here, there = corners[n], corners[(n + 1) % 4], down[n], down[(n + 1) % 4]
+            (ground if here > 0.0 else sky).append(a)
+            if (here > 0.0) != (there > 0.0):
+                edge = a + here / (here - there) * (b - a)
+                sky.append(edge)
+                ground.append(edge)
+        return np.array(sky).reshape(-1, 2), np.array(ground).reshape(-1, 2)
+
     def seen_at(self, point: np.ndarray) -> tuple[float, float] | None:
         """Where a point is seen, as shares of the picture from its lower left corner; None when it lies behind or outside."""
         x, y, _, w = self.matrix @ np.append(point, 1.0)

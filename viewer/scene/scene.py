@@ -71,9 +71,9 @@ class Scene:
         self.station = stand or station(playback)
         self._programs = {
             name: Program(getattr(shaders, f"{name}_VERTEX"), getattr(shaders, f"{name}_FRAGMENT"))
-            for name in ("SKY", "PLANE", "RIBBON", "LINE", "PLAIN", "DISK")
+            for name in ("SKY", "GROUND", "PLANE", "RIBBON", "LINE", "PLAIN", "DISK")
         }
-        self._empty = Vertices((3,), np.zeros((3, 3)))
+        self._half = Vertices((2,))
         self._plane = _Plane(playback)
         self._other = _Plane(ghost) if ghost is not None else None
         self._disk = Vertices((2,), np.array([[-1, -1], [1, -1], [-1, 1], [-1, 1], [1, -1], [1, 1]], float))
@@ -109,14 +109,15 @@ class Scene:
         gl.glEnable(gl.GL_SCISSOR_TEST)
         gl.glDepthMask(True)
         gl.glClear(gl.GL_DEPTH_BUFFER_BIT)
-        gl.glEnable(gl.GL_BLEND)
         gl.glBlendFunc(gl.GL_SRC_ALPHA, gl.GL_ONE_MINUS_SRC_ALPHA)
         gl.glDepthFunc(gl.GL_LEQUAL)
         matrix, size = eye.matrix, np.array([width, height], float)
         self._plane.follow()
 
         gl.glDisable(gl.GL_DEPTH_TEST)
-        self._sky(eye)
+        gl.glDisable(gl.GL_BLEND)
+        self._beyond(eye)
+        gl.glEnable(gl.GL_BLEND)
         if switches.references:
             self._draw_lines(self._field, matrix, size)
         if switches.shadow:
@@ -124,7 +125,9 @@ class Scene:
                 if plane is not None and at is not None:
                     self._mesh(plane, at, matrix, eye, look=1.0, flat_colour=_unit(C.GROUND) * 0.55, flatten=1.0)
         gl.glEnable(gl.GL_DEPTH_TEST)
+        gl.glDisable(gl.GL_BLEND)
         self._mesh(self._plane, pose, matrix, eye, look=0.0, show_stall=float(switches.stall))
+        gl.glEnable(gl.GL_BLEND)
         if other is not None:
             gl.glColorMask(False, False, False, False)  # its nearest surface first, so that only that one shows
             self._mesh(self._other, other, matrix, eye, look=1.0)
@@ -184,15 +187,20 @@ class Scene:
         pose = self.ghost.pose(time + self.alignment.time)
         return replace(pose, position=pose.position + self.alignment.shift)
 
-    def _sky(self, eye: Camera) -> None:
+    def _beyond(self, eye: Camera) -> None:
         right, up, back = eye.axes
         f = math.tan(0.5 * eye.field)
-        self._programs["SKY"].use(
-            eye=eye.eye, right=right * f * eye.aspect, up=up * f, ahead=-back, step_up=elevation_step(eye),
-            sky_high=_unit(C.SKY_HIGH), sky_low=_unit(C.SKY_LOW),
-            ground=_unit(C.GROUND), ground_far=_unit(C.GROUND_FAR), grid=_unit(C.GRID),
-        )  # fmt: skip
-        self._empty.draw()
+        rays = {"right": right * f * eye.aspect, "up": up * f, "ahead": -back}
+        sky, ground = eye.halves()
+        if len(sky):
+            self._half.put(sky)
+            self._programs["SKY"].use(**rays, high=_unit(C.SKY_HIGH), low=_unit(C.SKY_LOW), step_up=elevation_step(eye))
+            self._half.draw(gl.GL_TRIANGLE_FAN)
+        if len(ground):
+            self._half.put(ground)
+            colours = {"near": _unit(C.GROUND), "far": _unit(C.GROUND_FAR), "grid": _unit(C.GRID)}
+            self._programs["GROUND"].use(**rays, eye=eye.eye, **colours)
+            self._half.draw(gl.GL_TRIANGLE_FAN)
 
     def _mesh(self, plane: _Plane, pose: Pose, matrix: np.ndarray, eye: Camera, **look) -> None:
         separation = np.ones(L.PAD)
@@ -206,9 +214,10 @@ class Scene:
             "flat_colour": np.zeros(3),
         }
         self._programs["PLANE"].use(
-            pose=pose_matrix(pose), view=matrix, surfaces=pose.surfaces, separation=separation, eye=eye.eye,
-            sun=SUN / np.linalg.norm(SUN) * [1.0, 1.0, 1.0], stall_colour=_unit(C.STALLED), hatch_colour=_unit(C.HATCH),
-            hatch_width=plane.mesh.span / HATCHES, canopy=plane.mesh.glass, canopy_colour=_unit(C.CANOPY), **(usual | look),
+            pose=pose_matrix(pose), view=matrix, sine=np.sin(pose.surfaces), cosine=np.cos(pose.surfaces),
+            separation=separation, eye=eye.eye, sun=SUN / np.linalg.norm(SUN),
+            stall_colour=_unit(C.STALLED), hatch_colour=_unit(C.HATCH), hatch_width=plane.mesh.span / HATCHES,
+            canopy=plane.mesh.glass, canopy_colour=_unit(C.CANOPY), **(usual | look),
         )  # fmt: skip
         plane.vertices.draw()
 
@@ -266,7 +275,7 @@ class Scene:
         """Give everything back."""
         for program in self._programs.values():
             program.delete()
-        for vertices in (self._empty, self._disk, self._jet, self._heads, self._moving, self._lines, self._field):
+        for vertices in (self._half, self._disk, self._jet, self._heads, self._moving, self._lines, self._field):
             vertices.delete()
         for plane in (self._plane, self._other):
             if plane is not None:

@@ -1,49 +1,61 @@
 """The programs that run on the graphics side.  Places are in earth axes (north, east, down) but for the plane's own, m."""
 
-SKY_VERTEX = """
-out vec2 at;
+# Sky and ground, each on its side of the horizon, by the ray of each pixel: straight at any distance.  Lines in the sky every
+# few degrees of elevation, on the ground every 10 m, stronger every 100 m; they fade before they flicker.  Together they
+# are half of a picture's time by software rendering.
+BEYOND_VERTEX = """
+layout(location = 0) in vec2 place;        // of the picture, -1 to 1
+uniform vec3 right, up, ahead;
+out vec3 ray;
 void main() {
-    vec2 corner = vec2((gl_VertexID & 1) * 4.0 - 1.0, (gl_VertexID & 2) * 2.0 - 1.0);
-    at = corner;
-    gl_Position = vec4(corner, 1.0, 1.0);
+    ray = ahead + place.x * right + place.y * up;
+    gl_Position = vec4(place, 1.0, 1.0);
 }
 """
-
-# Sky and ground by the ray of each pixel: a horizon that is straight at any distance.  Lines in the sky every few degrees of
-# elevation, on the ground every 10 m, stronger every 100 m; they fade before they flicker.  Half of a picture's time by
-# software rendering, so it has few roots and one arc tangent.
-SKY_FRAGMENT = """
-in vec2 at;
-out vec4 colour;
-uniform vec3 eye, right, up, ahead, sky_high, sky_low, ground, ground_far, grid;
-uniform float step_up;                     // degrees between lines of elevation
+LINES = """
 vec2 lines(vec2 x, vec2 w, float width) {
     vec2 d = abs(fract(x - 0.5) - 0.5) / w;
     return clamp(0.5 * width + 1.0 - d, 0.0, 1.0) * clamp(1.5 - 4.0 * w, 0.0, 1.0);
 }
+"""
+SKY_VERTEX = GROUND_VERTEX = BEYOND_VERTEX
+SKY_FRAGMENT = (
+    LINES
+    + """
+in vec3 ray;
+out vec4 colour;
+uniform vec3 high, low;
+uniform float step_up;                     // degrees between lines of elevation
 void main() {
-    vec3 ray = ahead + at.x * right + at.y * up;
-    float level2 = dot(ray.xy, ray.xy);
-    if (ray.z <= 0.0) {
-        float mark = atan(-ray.z * inversesqrt(level2)) * (57.29578 / step_up);
-        float line = lines(vec2(mark), vec2(fwidth(mark)), 1.2).x;
-        colour.rgb = mix(sky_low, sky_high, -ray.z * inversesqrt(level2 + ray.z * ray.z));
-        colour.rgb = mix(colour.rgb, sky_high * 0.72, 0.5 * line);
-    } else {
-        float reach = -eye.z / ray.z;
-        vec2 place = (eye.xy + ray.xy * reach) * 0.1;
-        vec2 w = fwidth(place);
-        float far2 = level2 * reach * reach, haze = far2 / (far2 + 250000.0);
-        vec2 fine = lines(place, w, 1.0), broad = lines(place * 0.1, w * 0.1, 2.2);
-        vec2 cell = floor(place);
-        float checks = (abs(fract(0.5 * (cell.x + cell.y)) - 0.25) - 0.125) * clamp(1.5 - 4.0 * max(w.x, w.y), 0.0, 1.0);
-        vec3 shade = mix(ground, ground_far, haze) * (1.0 + 0.2 * checks);
-        float strength = max(0.45 * max(fine.x, fine.y), 0.9 * max(broad.x, broad.y));
-        colour.rgb = mix(shade, grid, strength * (1.0 - haze));
-    }
-    colour.a = 1.0;
+    float s = clamp(-ray.z * inversesqrt(dot(ray, ray)), 0.0, 1.0);
+    // arc sine within 7e-5 rad (Abramowitz and Stegun 4.4.45)
+    float angle = 1.5707963 - sqrt(1.0 - s) * (1.5707288 + s * (-0.2121144 + s * (0.0742610 - s * 0.0187293)));
+    float mark = angle * (57.29578 / step_up);
+    float line = lines(vec2(mark), vec2(fwidth(mark)), 1.2).x;
+    colour = vec4(mix(mix(low, high, s), high * 0.72, 0.5 * line), 1.0);
 }
 """
+)
+GROUND_FRAGMENT = (
+    LINES
+    + """
+in vec3 ray;
+out vec4 colour;
+uniform vec3 eye, near, far, grid;
+void main() {
+    float reach = -eye.z / max(ray.z, 1e-6);
+    vec2 place = (eye.xy + ray.xy * reach) * 0.1;
+    vec2 w = fwidth(place);
+    float far2 = dot(ray.xy, ray.xy) * reach * reach, haze = far2 / (far2 + 250000.0);
+    vec2 fine = lines(place, w, 1.0), broad = lines(place * 0.1, w * 0.1, 2.2);
+    vec2 cell = floor(place);
+    float checks = (abs(fract(0.5 * (cell.x + cell.y)) - 0.25) - 0.125) * clamp(1.5 - 4.0 * max(w.x, w.y), 0.0, 1.0);
+    vec3 shade = mix(near, far, haze) * (1.0 + 0.2 * checks);
+    float strength = max(0.45 * max(fine.x, fine.y), 0.9 * max(broad.x, broad.y));
+    colour = vec4(mix(shade, grid, strength * (1.0 - haze)), 1.0);
+}
+"""
+)
 
 PLANE_VERTEX = """
 layout(location = 0) in vec3 place;
@@ -54,21 +66,21 @@ layout(location = 4) in vec3 hinge_point;
 layout(location = 5) in vec3 hinge_axis;
 layout(location = 6) in float control;
 uniform mat4 pose, view;                   // body to earth, earth to clip
-uniform vec4 surfaces;
+uniform vec4 sine, cosine;                 // of the deflections
 uniform float separation[40];
 uniform float flatten;                     // 1: the shadow on the ground
 out vec3 normal, earth, body, tint;
 out float across;
 flat out float stalled, glazed;
-vec3 turned(vec3 v, vec3 k, float a) {
-    return v * cos(a) + cross(k, v) * sin(a) + k * dot(k, v) * (1.0 - cos(a));
+vec3 turned(vec3 v, vec3 k, float s, float c) {
+    return v * c + cross(k, v) * s + k * dot(k, v) * (1.0 - c);
 }
 void main() {
     vec3 p = place, n = direction;
     if (control >= 0.0) {
-        float a = surfaces[int(control)];
-        p = hinge_point + turned(p - hinge_point, hinge_axis, a);
-        n = turned(n, hinge_axis, a);
+        float s = sine[int(control)], c = cosine[int(control)];
+        p = hinge_point + turned(p - hinge_point, hinge_axis, s, c);
+        n = turned(n, hinge_axis, s, c);
     }
     vec4 there = pose * vec4(p, 1.0);
     if (flatten > 0.5) there.z = -0.02;

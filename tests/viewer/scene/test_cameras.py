@@ -41,6 +41,26 @@ def test_up_is_up_and_right_is_right(flight):
     assert higher[1] > middle[1] and righter[0] > middle[0]
 
 
+def area(polygon):
+    x, y = polygon.T
+    return 0.5 * abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) if len(polygon) else 0.0
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_sky_and_ground_share_the_picture_along_the_horizon(flight, view):
+    for time in np.linspace(flight.start, flight.end, 5):
+        eye = looked(flight, view, time)
+        sky, ground = eye.halves()
+        assert area(sky) + area(ground) == pytest.approx(4.0)
+        right, up, back = eye.axes
+        f = math.tan(0.5 * eye.field)
+        for polygon, sign in ((sky, -1.0), (ground, 1.0)):
+            rays = [-back + f * (eye.aspect * x * right + y * up) for x, y in polygon]
+            assert all(sign * ray[2] > -1e-9 for ray in rays)
+        shared = [p for p in sky if any(np.array_equal(p, q) for q in ground)]
+        assert len(shared) in (0, 2)
+
+
 def test_the_pilot_stands_still_beside_the_flight(flight):
     stand = station(flight)
     assert stand.eye[2] == -EYES
