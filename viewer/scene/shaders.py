@@ -49,8 +49,8 @@ void main() {
     float far2 = dot(ray.xy, ray.xy) * reach * reach, haze = far2 / (far2 + 250000.0);
     vec2 fine = lines(place, w, 1.0), broad = lines(place * 0.1, w * 0.1, 2.2);
     vec2 cell = floor(place);
-    float checks = (abs(fract(0.5 * (cell.x + cell.y)) - 0.25) - 0.125) * clamp(1.5 - 4.0 * max(w.x, w.y), 0.0, 1.0);
-    vec3 shade = mix(near, far, haze) * (1.0 + 0.2 * checks);
+    float checks = (fract(0.5 * (cell.x + cell.y)) - 0.25) * clamp(1.5 - 4.0 * max(w.x, w.y), 0.0, 1.0);
+    vec3 shade = mix(near, far, haze) * (1.0 + 0.14 * checks);
     float strength = max(0.45 * max(fine.x, fine.y), 0.9 * max(broad.x, broad.y));
     colour = vec4(mix(shade, grid, strength * (1.0 - haze)), 1.0);
 }

@@ -14,6 +14,7 @@ from scenarios.manoeuvres import load_manoeuvre
 from scenarios.record import save
 from tests.scenarios.flying import flown
 from viewer.command_line import main
+from viewer.scene import colours as C
 from viewer.scene.offscreen import movie_times
 
 PIL = pytest.importorskip("PIL.Image")
@@ -51,6 +52,9 @@ def test_a_picture_of_two_flights(gl_window, upline, records, tmp_path):
     assert told["flight"] == "precision, upline-45" and told["second flight"] == "extreme, upline-45"
     pixels = np.asarray(PIL.open("both.png"))
     assert pixels.shape == (360, 640, 3) and pixels.std() > 15.0
+    key = pixels[200:, :60].reshape(-1, 3).astype(int)  # samples of the legend, lower left
+    for colour in (C.STALLED, C.RIBBON[0], C.SECOND):
+        assert (np.abs(key - colour).sum(axis=1) < 12).sum() > 3, colour
 
 
 def test_a_gif_keeps_the_time(gl_window, upline, records):
