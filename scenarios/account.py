@@ -44,12 +44,14 @@ class Account:
 
 def loads_by_part(flown: Flown, frames: slice, every: int = 1) -> tuple[np.ndarray, np.ndarray]:
     """Forces and moments by part, shape (n, N_PARTS, 6), and those due to swirl, shape (n, 6), at recorded frames."""
-    model, table = flown.plane.model.copy(), flown.plane.table
-    rows = flown.flight.rows[frames][::every]
-    loads, swirl = np.zeros((len(rows), L.N_PARTS, 6)), np.zeros((len(rows), 6))
-    for n, row in enumerate(rows):
-        loads[n] = _evaluate(model, table, row, 1.0)
-        swirl[n] = loads[n].sum(axis=0) - _evaluate(model, table, row, 0.0).sum(axis=0)
+    numbers = np.arange(len(flown.flight.rows))[frames][::every]
+    loads, swirl = np.zeros((len(numbers), L.N_PARTS, 6)), np.zeros((len(numbers), 6))
+    for flown_in, plane in flown.planes():
+        model, table = plane.model.copy(), plane.table
+        for n in np.flatnonzero((numbers >= flown_in.start) & (numbers < flown_in.stop)):
+            row = flown.flight.rows[numbers[n]]
+            loads[n] = _evaluate(model, table, row, 1.0)
+            swirl[n] = loads[n].sum(axis=0) - _evaluate(model, table, row, 0.0).sum(axis=0)
     return loads, swirl
 
 

@@ -39,6 +39,15 @@ class CgOutOfReach(UserError):
         super().__init__(f"{setup.name}: {out_of_reach(setup)}")
 
 
+@dataclass(frozen=True)
+class Change:
+    """What was changed in a flight by hand, to what (as text), and the first frame that is flown with it."""
+
+    frame: int
+    what: str
+    value: str
+
+
 @dataclass
 class Flown:
     """A manoeuvre as it was flown: what a measure looks at.  `plane` is in the wind that it was flown in, `level` in still air."""
@@ -53,6 +62,14 @@ class Flown:
     table: np.ndarray
     pilot: np.ndarray
     skill: str = "expert"
+    changes: tuple[Change, ...] = ()  # of a flight by hand
+    later: tuple[tuple[int, Plane], ...] = ()  # the planes that those in flight made, and their first frames
+
+    def planes(self) -> list[tuple[slice, Plane]]:
+        """The frames that each plane was flown in."""
+        changes = [(0, self.plane), *self.later]
+        ends = [first for first, _ in self.later] + [len(self.flight.rows)]
+        return [(slice(first, end), plane) for (first, plane), end in zip(changes, ends)]
 
     def phase(self, name: str) -> int:
         """The index of the phase called `name`; -1 when the manoeuvre has none."""
@@ -228,6 +245,26 @@ def know(plane: Plane, manoeuvre: ManoeuvreFile, skill: str = "expert") -> None:
     plane.known[what] = True
 
 
+def _steady(plane: Plane, manoeuvre: ManoeuvreFile, like: Plane | None = None) -> tuple[Trim, Trim, tuple, np.ndarray]:
+    """As `_begun`, and where the sticks (4,) hold the state of the start.  Raises `CannotFly`."""
+    try:
+        level, state, asked = _begun(plane, manoeuvre, like)
+        sticks, stop = sticks_for(plane, state), stopped_by(plane, state)
+        if stop and not state.rolls:
+            raise NoTrim(f"the start needs {stop}")
+    except NoTrim as stop:
+        raise CannotFly(f"{manoeuvre.name} with {plane.setup.name}: {stop}") from None
+    return level, state, asked, sticks
+
+
+def started(plane: Plane, manoeuvre: ManoeuvreFile) -> tuple[Plane, Trim, np.ndarray, np.ndarray]:
+    """What a flight of `manoeuvre` starts from in still air: the plane trimmed and switched, its level trim, the state
+    (STATE,) and the sticks (4,).  Raises `CannotFly`, `OptionError` for an unknown flight mode."""
+    plane = _switched(plane, manoeuvre)
+    level, state, _, sticks = _steady(plane, manoeuvre)
+    return plane, level, state.x, sticks
+
+
 def fly_manoeuvre(
     setup: Setup,
     manoeuvre: ManoeuvreFile,
@@ -247,13 +284,7 @@ def fly_manoeuvre(
     table = compile_phases(manoeuvre, manoeuvre.mirrored, modes_of(setup))
     if like is not None:
         know(like, manoeuvre, skill)
-    try:
-        level, state, asked = _begun(plane, manoeuvre, like)
-        sticks, stop = sticks_for(plane, state), stopped_by(plane, state)
-        if stop and not state.rolls:
-            raise NoTrim(f"the start needs {stop}")
-    except NoTrim as stop:
-        raise CannotFly(f"{manoeuvre.name} with {setup.name}: {stop}") from None
+    level, state, asked, sticks = _steady(plane, manoeuvre, like)
     who = ("pilot", skill, *asked)
     pilot = _known_of(like, ("pilot", skill), asked)
     if pilot is None:

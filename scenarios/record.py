@@ -22,12 +22,14 @@ import numpy as np
 from models.errors import UserError, printable
 from models.loader import setup_from_texts
 from scenarios.account import loads_by_part
-from scenarios.manoeuvres import Flown, fly_manoeuvre, manoeuvre_from_text
+from scenarios.live import BY_HAND, MOST_CHANGES, STICK_CHANNELS, again, with_changes
+from scenarios.manoeuvres import Change, Flown, fly_manoeuvre, manoeuvre_from_text
 from sim import layout as L
+from sim.description import Setup
 from sim.pilot import SKILLS
 from sim.recording import CHANNELS, COMMAND_AT, NAMES, STATE_AT
 
-FORMAT = 3
+FORMAT = 4  # 4: flights by hand
 LARGEST = 512 * 1024 * 1024  # bytes of a record's file that will be read
 WRITTEN_UNITS = {"rad": "deg", "rad/s": "deg/s"}
 
@@ -119,6 +121,7 @@ def _write(work: Path, flown: Flown, texts: dict[str, str], manoeuvre_text: str,
         "ended": flight.ending,
         "cg override": cg,
         "pilot": flown.skill,
+        "changes": [{"frame": c.frame, "what": c.what, "value": c.value} for c in flown.changes],
         "seed": wind.seed if wind and wind.turbulence else None,
         "files": {**texts, "manoeuvre": manoeuvre_text},
         "versions": versions(),
@@ -203,11 +206,14 @@ def fly_again(folder: Path) -> tuple[Flown, bool]:
     if cg is not None and not isinstance(cg, str):
         raise UserError(f"{printable(str(folder), 200)}: found a CG override that is not text")
     setup = setup_from_texts(inputs["files"], cg)
-    skill = inputs.get("pilot")
-    if skill not in SKILLS:
-        raise UserError(f"{printable(str(folder), 200)}: found a pilot {skill!r:.40}; allowed: {', '.join(SKILLS)}")
-    manoeuvre = manoeuvre_from_text(inputs["files"]["manoeuvre"], str(inputs.get("manoeuvre")))
-    flown = fly_manoeuvre(setup, manoeuvre, skill=skill)
+    text, skill = inputs["files"]["manoeuvre"], inputs.get("pilot")
+    if skill == BY_HAND:
+        flown = again(setup, text, changes_of(inputs, folder), arrays["channels"][:, STICK_CHANNELS]).flown()
+    elif skill in SKILLS:
+        flown = fly_manoeuvre(setup, manoeuvre_from_text(text, str(inputs.get("manoeuvre"))), skill=skill)
+    else:
+        known = ", ".join((*SKILLS, BY_HAND))
+        raise UserError(f"{printable(str(folder), 200)}: found a pilot {skill!r:.40}; allowed: {known}")
     rows = flown.flight.rows
     same = (
         np.array_equal(rows[:, STATE_AT:], arrays["states"], equal_nan=True)
@@ -215,3 +221,25 @@ def fly_again(folder: Path) -> tuple[Flown, bool]:
         and np.array_equal(rows[:, : len(NAMES)], arrays["channels"], equal_nan=True)
     )
     return flown, bool(same)
+
+
+def changes_of(inputs: dict, folder: Path | str) -> list[Change]:
+    """What was changed in a flight by hand, from the inputs of its record.  Raises `UserError`."""
+    found = inputs.get("changes")
+    kinds = {"frame": int, "what": str, "value": str}
+    whole = isinstance(found, list) and all(
+        isinstance(c, dict) and all(type(c.get(key)) is kind for key, kind in kinds.items()) for c in found
+    )
+    if not whole or len(found) > MOST_CHANGES or any(a["frame"] > b["frame"] for a, b in zip(found, found[1:])):
+        allowed = f"up to {MOST_CHANGES} of a frame, what and value, in the order of their frames"
+        raise UserError(f"{printable(str(folder), 200)}: found changes that are none; allowed: {allowed}")
+    return [Change(c["frame"], c["what"], c["value"]) for c in found]
+
+
+def setup_of(inputs: dict, folder: Path | str) -> Setup:
+    """The setup that the flight of a record began with, what was changed before its start included.  Raises `UserError`."""
+    cg = inputs.get("cg override")
+    if cg is not None and not isinstance(cg, str):
+        raise UserError(f"{printable(str(folder), 200)}: found a CG override that is not text")
+    first = [change for change in changes_of(inputs, folder) if change.frame == 0]
+    return with_changes(setup_from_texts(inputs["files"], cg), first)

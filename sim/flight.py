@@ -401,11 +401,12 @@ def fly(
         x.copy(), sticks.copy(), phases, model, plane.table, plane.chain.copy(), pilot, steps, log, starts
     )
     return Flight(
-        log[:rows].copy(), starts, ENDINGS[ending], int(phase), _name_of(int(bad)) if ending == DIVERGED else ""
+        log[:rows].copy(), starts, ENDINGS[ending], int(phase), name_of(int(bad)) if ending == DIVERGED else ""
     )
 
 
-def _name_of(index: int) -> str:
+def name_of(index: int) -> str:
+    """The name of a number of the state, as messages call it."""
     names = ["north", "east", "down", "q0", "q1", "q2", "q3", "u", "v", "w", "roll rate", "pitch rate", "yaw rate"]
     names += ["rotor speed", "charge or fuel used", "acting throttle"]
     names += ["left aileron", "right aileron", "elevator", "rudder"]

@@ -183,7 +183,7 @@ def test_a_record_that_was_meddled_with(upline, tmp_path):
     flight.write_bytes(whole)
     text = inputs.read_text(encoding="utf-8")
     for old, new, word in (
-        ('"format": 3', '"format": 4', "record format 4"),
+        ('"format": 4', '"format": 3', "record format 3"),
         ("flight record", "diary", "another kind"),
         ("{", "[" * 100_000, "not a flight record"),
         ("cg: 31 %", "cg: 91 %", "its tray"),
