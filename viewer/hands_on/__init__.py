@@ -1,0 +1,1 @@
+"""Flying by hand: sticks from keys or a controller, the clock, the window."""
