@@ -90,9 +90,11 @@ def _fly_again(options: argparse.Namespace) -> int:
 
 def _show_flight(flown, options: argparse.Namespace, extra: dict | None = None) -> int:
     from scenarios.account import account
+    from scenarios.live import BY_HAND
     from scenarios.measures import NotMeasured, take_measures
     from viewer.documents import fly_document
-    from viewer.tables import fly_table
+    from viewer.hands_on.summary import changes_document, ranges_document, summary_text
+    from viewer.tables import fly_table, why_table
     from viewer.text import say
 
     taken, why = take_measures(flown), None
@@ -101,7 +103,11 @@ def _show_flight(flown, options: argparse.Namespace, extra: dict | None = None) 
             why = account(flown, options.why or None)
         except NotMeasured as reason:
             say(f"no account: {reason}", sys.stderr)
-    show(fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}, options.json)
+    text, document = fly_table(flown, taken, why), {**fly_document(flown, taken, why), **(extra or {})}
+    if flown.skill == BY_HAND:
+        text = summary_text(flown) + ("\n\n" + why_table(why) if why else "")
+        document |= {"ranges": ranges_document(flown), "changes": changes_document(flown)}
+    show(text, document, options.json)
     if flown.flight.ending != "diverged":
         return 0
     phase = flown.manoeuvre.phases[flown.flight.phase].name

@@ -23,6 +23,7 @@ def run(options: argparse.Namespace) -> int:
     setup, begun = load_setup("precision"), time.monotonic()
     progress = prepare()
     from scenarios.balance import balance
+    from scenarios.live import ByHand, start_text
     from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
     from scenarios.measures import take_measures
     from sim.compiled import cache_folder
@@ -32,6 +33,9 @@ def run(options: argparse.Namespace) -> int:
     balance(plane)
     for name in FLOWN:
         take_measures(fly_manoeuvre(setup, load_manoeuvre(name)[0], plane))
+    by_hand = ByHand(setup, start_text())
+    by_hand.fly(by_hand.sticks0)
+    by_hand.change("rates", "low")
     progress.clear()
     seconds, folder = time.monotonic() - begun, str(cache_folder())
     text = f"Kernels are ready ({seconds:.0f} s), and kept in {folder}."
