@@ -15,8 +15,9 @@ EXAMPLES = [
     "upline hands-on extreme --like upline-45 --assign",
 ]
 NOTES = (
-    "Keys are listed in the window. Which axis of a controller is which stick is asked for once (key C, or --assign)\n"
-    "and kept. Flights start in the air; there is no ground to take off from or to land on."
+    "Keys are listed in the window. Which axis of a controller is which stick is\n"
+    "asked for once (key C, or --assign) and kept. Flights start in the air; there\n"
+    "is no ground to take off from or to land on."
 )
 VIEWS = ("pilot", "chase", "tip", "top")
 
