@@ -191,7 +191,7 @@ def load(folder: Path) -> tuple[dict, dict[str, np.ndarray]]:
         raise UserError(f"{inputs_shown}: found a record without the texts of its files; allowed: {', '.join(wanted)}")
     try:
         with np.load(flight_file, allow_pickle=False) as archive:
-            arrays = {name: archive[name] for name in ("channels", "commands", "states", "phase_start")}
+            arrays = {name: archive[name] for name in ("channels", "commands", "states", "loads", "phase_start")}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         raise UserError(
             f"{flight_shown}: found a file that is cut short or damaged; allowed: a folder written by --save"

@@ -1,0 +1,75 @@
+"""Quantities over time, one below the other: every flight a line in each, phases behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
+
+from viewer.plots import phases
+from viewer.plots.flights import Flight
+from viewer.plots.style import FAINT, GREY, LIMIT, NOUGHT, SERIES, SMALL
+from viewer.plots.traces import LEAST, LOAD, Trace
+
+
+def draw(axes: Axes, trace: Trace, flights: Sequence[Flight], width: float = 1.4, ticks: int = 5) -> None:
+    """One quantity of all flights on `axes`; its unit on the axis, the words for its sign at the right."""
+    phases.bands(axes, flights[0].phases)
+    if trace.also and len(flights) == 1:
+        also = np.where(np.isfinite(values := trace.also(flights[0])), values, np.nan)
+        axes.plot(
+            flights[0].time, also, color=FAINT, linewidth=0.9, linestyle=(0, (3, 2)), label=trace.also_name, zorder=1.8
+        )
+    for n, flight in enumerate(flights):
+        values = trace.values(flight)
+        look = SERIES[n].line(len(values), n, width)
+        if len(flights) == 1:
+            look["marker"] = ""
+        axes.plot(flight.time, values, label=flight.name, **look)
+    if trace is LOAD:
+        _meant(axes, flights)
+    _range(axes, trace.unit)
+    finish(axes, flights, trace.label, ticks)
+    words(axes, trace.up, trace.down)
+
+
+def finish(axes: Axes, flights: Sequence[Flight], label: str, ticks: int = 5) -> None:
+    """Time axis, grid, nought and name, as all panels over time have them."""
+    axes.set_xlim(*phases.span_of(flights))
+    low, high = axes.get_ylim()
+    if low < 0.0 < high:
+        axes.axhline(0.0, **NOUGHT)
+    axes.yaxis.set_major_locator(MaxNLocator(ticks, steps=[1, 2, 2.5, 5, 10], min_n_ticks=2))
+    axes.grid(axis="y")
+    axes.set_ylabel(label)
+
+
+def words(axes: Axes, up: str, down: str) -> None:
+    """What positive and negative mean, outside at the right, where the axis has such values."""
+    low, high = axes.get_ylim()
+    for text, seen, at, va in ((up, high > 0.0, 1.0, "top"), (down, low < 0.0, 0.0, "bottom")):
+        if text and seen:
+            axes.text(1.008, at, text, transform=axes.transAxes, fontsize=SMALL, color=GREY, va=va)
+
+
+def _range(axes: Axes, unit: str) -> None:
+    """No narrower than what is worth looking at, and a little room."""
+    low, high = axes.get_ylim()
+    least = LEAST.get(unit, 0.0)
+    if high - low < least:
+        middle = 0.5 * (low + high)
+        axes.set_ylim(middle - 0.5 * least, middle + 0.5 * least)
+
+
+def _meant(axes: Axes, flights: Sequence[Flight]) -> None:
+    """The load factor that the airframe file says is flown at most, where it is near what was flown."""
+    stated = {f.plane.setup.airframe.structure.load_factor for f in flights if f.plane.setup.airframe.structure}
+    for limit in sorted(one for one in stated if one):
+        low, high = axes.get_ylim()
+        if limit < 1.6 * high:
+            axes.set_ylim(low, max(high, 1.1 * limit))
+            axes.axhline(limit, **LIMIT)
+            axes.annotate(f"{limit:g} g, the most you mean to fly (airframe file)", (0.005, limit), fontsize=SMALL,
+                          xycoords=axes.get_yaxis_transform(), xytext=(0, 2), textcoords="offset points")  # fmt: skip
