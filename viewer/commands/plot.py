@@ -49,10 +49,11 @@ def run(options: argparse.Namespace) -> int:
         flights = cut(flights, options.phase)
     progress = prepare()
     progress.note("drawing")
-    from viewer.plots.figures import pages, said
+    from viewer.plots.figures import figure_of, said
+    from viewer.plots.sheet import sheet
     from viewer.plots.style import save
 
-    figure = pages(flights, wanted)
+    figure = figure_of(wanted, flights) if wanted else sheet(flights)
     write_picture("--picture", picture, lambda file, kind: save(figure, file, kind))
     progress.clear()
     document = {

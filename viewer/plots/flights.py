@@ -24,7 +24,8 @@ MOST = 4  # flights in one picture
 class Flight:
     """A flight to plot, `whole` or the part of it that `time` (n,) s tells, on the clock of its picture.
 
-    `rows` (n, recording.ROW); `loads` (n, N_PARTS, 6), N and N m by part about the CG, body axes; `phases` on that clock.
+    That clock begins at `zero` (s) of the flight's own.  `rows` (n, recording.ROW); `loads` (n, N_PARTS, 6), N and N m by
+    part about the CG, body axes; `phases` on the picture's clock.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Flight:
     rows: np.ndarray
     loads: np.ndarray
     phases: tuple[Phase, ...]
+    zero: float = 0.0
 
     @property
     def plane(self) -> Plane:
@@ -111,7 +113,7 @@ def aligned(flights: Sequence[Flight], at: str | None, option: str = "--align") 
 
 def _moved(flight: Flight, zero: float) -> Flight:
     phases = tuple(Phase(p.name, p.start - zero, p.end - zero) for p in flight.phases)
-    return replace(flight, time=flight.time - zero, phases=phases)
+    return replace(flight, time=flight.time - zero, phases=phases, zero=flight.zero + zero)
 
 
 def cut(flights: Sequence[Flight], phase: str, option: str = "--phase") -> list[Flight]:

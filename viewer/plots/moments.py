@@ -47,18 +47,25 @@ def lines(flight: Flight, column: int, parts: Sequence[str]) -> dict[str, np.nda
     }
 
 
-def draw(axes: Axes, flight: Flight, axis: tuple[str, int, str, str], parts: Sequence[str], ticks: int = 5) -> None:
+def draw(
+    axes: Axes,
+    flight: Flight,
+    axis: tuple[str, int, str, str],
+    parts: Sequence[str],
+    ticks: int = 5,
+    small: bool = False,
+) -> None:
     """The moments of one axis on `axes`: the sum as a thick line, the parts with dashes and markers of their own."""
     name, column, up, down = axis
     phases.bands(axes, flight.phases)
     for n, (part, values) in enumerate(lines(flight, column, parts).items()):
         values = np.where(np.isfinite(values), values, np.nan)
         if part == ALL:
-            look = {"color": INK, "linewidth": 2.0, "zorder": 3}
+            look = {"color": INK, "linewidth": 1.2 if small else 2.0, "zorder": 3}
         elif part == OTHERS:
             look = {"color": GREY, "linewidth": 1.0, "linestyle": (0, (1, 2.2)), "zorder": 1.9}
         else:
-            look = SERIES[n + 1].line(len(values), n, 1.1)
+            look = SERIES[n + 1].line(len(values), n, 0.8 if small else 1.1)
         axes.plot(flight.time, values, label=part, **look)
-    over_time.finish(axes, [flight], f"{name}, N m", ticks)
-    over_time.words(axes, up, down)
+    over_time.finish(axes, [flight], ticks)
+    over_time.name(axes, f"{name} moment, N m" if small else f"{name}, N m", up, down, small)

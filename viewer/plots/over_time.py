@@ -14,8 +14,13 @@ from viewer.plots.style import FAINT, GREY, LIMIT, NOUGHT, SERIES, SMALL
 from viewer.plots.traces import LEAST, LOAD, Trace
 
 
-def draw(axes: Axes, trace: Trace, flights: Sequence[Flight], width: float = 1.4, ticks: int = 5) -> None:
-    """One quantity of all flights on `axes`; its unit on the axis, the words for its sign at the right."""
+def draw(
+    axes: Axes, trace: Trace, flights: Sequence[Flight], width: float = 1.4, ticks: int = 5, small: bool = False
+) -> None:
+    """One quantity of all flights on `axes`; its unit on the axis, the words for its sign at the right.
+
+    In a `small` panel both stand above it.
+    """
     phases.bands(axes, flights[0].phases)
     if trace.also and len(flights) == 1:
         also = np.where(np.isfinite(values := trace.also(flights[0])), values, np.nan)
@@ -31,23 +36,26 @@ def draw(axes: Axes, trace: Trace, flights: Sequence[Flight], width: float = 1.4
     if trace is LOAD:
         _meant(axes, flights)
     _range(axes, trace.unit)
-    finish(axes, flights, trace.label, ticks)
-    words(axes, trace.up, trace.down)
+    finish(axes, flights, ticks)
+    name(axes, trace.label, trace.up, trace.down, small)
 
 
-def finish(axes: Axes, flights: Sequence[Flight], label: str, ticks: int = 5) -> None:
-    """Time axis, grid, nought and name, as all panels over time have them."""
+def finish(axes: Axes, flights: Sequence[Flight], ticks: int = 5) -> None:
+    """Time axis, grid and nought, as all panels over time have them."""
     axes.set_xlim(*phases.span_of(flights))
     low, high = axes.get_ylim()
     if low < 0.0 < high:
         axes.axhline(0.0, **NOUGHT)
     axes.yaxis.set_major_locator(MaxNLocator(ticks, steps=[1, 2, 2.5, 5, 10], min_n_ticks=2))
     axes.grid(axis="y")
+
+
+def name(axes: Axes, label: str, up: str, down: str, small: bool = False) -> None:
+    """What is drawn, in which unit; what positive and negative mean, at the right, where the axis has such values."""
+    if small:
+        axes.set_title(f"{label}   + {up}" if up else label, pad=1.8)
+        return
     axes.set_ylabel(label)
-
-
-def words(axes: Axes, up: str, down: str) -> None:
-    """What positive and negative mean, outside at the right, where the axis has such values."""
     low, high = axes.get_ylim()
     for text, seen, at, va in ((up, high > 0.0, 1.0, "top"), (down, low < 0.0, 0.0, "bottom")):
         if text and seen:

@@ -12,7 +12,7 @@ from viewer.plots.style import BAND, GREY, SERIES, SMALL
 
 ROW = 0.17  # in, of one flight
 LETTER = 0.62 * SMALL / 72.0  # in
-SHADES = ("#e6e4dc", "#ffffff")
+SHADES = ("#ffffff", "#e6e4dc")
 
 
 def span_of(flights: Sequence[Flight]) -> tuple[float, float]:
@@ -20,7 +20,9 @@ def span_of(flights: Sequence[Flight]) -> tuple[float, float]:
     return min(float(f.time[0]) for f in flights), max(float(f.time[-1]) for f in flights)
 
 
-def strip(axes: Axes, flights: Sequence[Flight], wide: float, span: tuple[float, float] | None = None) -> None:
+def strip(
+    axes: Axes, flights: Sequence[Flight], wide: float, span: tuple[float, float] | None = None, size: float = SMALL
+) -> None:
     """Fill `axes`, `wide` inches, with a row of named phases for each flight; numbers where a name has no room."""
     start, end = span or span_of(flights)
     inch = wide / max(end - start, 1e-9)
@@ -30,7 +32,7 @@ def strip(axes: Axes, flights: Sequence[Flight], wide: float, span: tuple[float,
             axes.barh(row, length, 0.86, left=phase.start, color=SHADES[n % 2], edgecolor=GREY, linewidth=0.4)
             text = phase.name if _fits(phase.name, length * inch) else str(n + 1)
             if _fits(text, length * inch + 0.02):
-                axes.text(phase.start + 0.5 * length, row, text, ha="center", va="center", fontsize=SMALL, clip_on=True)
+                axes.text(phase.start + 0.5 * length, row, text, ha="center", va="center", fontsize=size, clip_on=True)
         if len(flights) > 1:
             look = SERIES[row]
             axes.plot(
@@ -63,7 +65,7 @@ def left_out(flights: Sequence[Flight], wide: float) -> str:
 def bands(axes: Axes, phases: Sequence[Phase]) -> None:
     """Every second phase shaded, and a line where each begins."""
     for n, phase in enumerate(phases):
-        if n % 2 == 0:
+        if n % 2:
             axes.axvspan(phase.start, phase.end, facecolor=BAND, edgecolor="none", zorder=0)
         if n:
             axes.axvline(phase.start, color="#cfccc2", linewidth=0.6, zorder=0.5)

@@ -23,6 +23,7 @@ from viewer.version import version
 from viewer.words import CAUTIONS
 
 WIDE = 8.3  # in, a page
+EDGE = 0.15  # in, left free all round
 MARKS = 8  # markers along a line
 LINE_HEIGHT = 1.32  # of the font size
 SMALL, FOOT = 7.0, 6.8  # pt
@@ -66,7 +67,7 @@ class Look:
         step = max(1, points // MARKS)
         return {
             "color": self.color, "linestyle": self.linestyle, "linewidth": width, "marker": self.marker,
-            "markersize": 4.0, "markerfacecolor": "white", "markeredgewidth": 0.9, "markevery": (turn * step // 4 % step, step),
+            "markersize": 2.2 + 1.3 * width, "markerfacecolor": "white", "markeredgewidth": 0.9, "markevery": (turn * step // 4 % step, step),
         }  # fmt: skip
 
 
@@ -131,8 +132,8 @@ def write(figure: Figure, left: float, top: float, text: str, size: float = 9.0,
 
 
 def filled(text: str, width: float, size: float = FOOT) -> list[str]:
-    """`text` in lines that fit `width` inches at `size` points (DejaVu Sans, 0.47 of its size a letter in prose)."""
-    return textwrap.wrap(text, max(20, int(width * 72.0 / (0.47 * size))), break_on_hyphens=False)
+    """`text` in lines that fit `width` inches at `size` points (DejaVu Sans, 0.49 of its size a letter in prose)."""
+    return textwrap.wrap(text, max(20, int(width * 72.0 / (0.49 * size))), break_on_hyphens=False)
 
 
 def foot_lines(width: float, *captions: str, cautions: bool = True, size: float = FOOT) -> list[str]:
