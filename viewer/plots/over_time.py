@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
+from sim.description import ElectricPower
 from viewer.plots import phases
 from viewer.plots.flights import Flight
 from viewer.plots.style import FAINT, GREY, LIMIT, NOUGHT, SERIES, SMALL
-from viewer.plots.traces import LEAST, LOAD, Trace
+from viewer.plots.traces import CURRENT, LEAST, LOAD, Trace
+
+LONGEST = 16  # letters of a line beside an axis
 
 
 def draw(
@@ -33,9 +37,9 @@ def draw(
         if len(flights) == 1:
             look["marker"] = ""
         axes.plot(flight.time, values, label=flight.name, **look)
-    if trace is LOAD:
-        _meant(axes, flights)
-    _range(axes, trace.unit)
+    _range(axes, trace, flights)
+    for limit, words in limits_of(trace, flights):
+        _limit(axes, limit, words, 5.5 if small else SMALL)
     finish(axes, flights, ticks)
     name(axes, trace.label, trace.up, trace.down, small)
 
@@ -55,29 +59,44 @@ def name(axes: Axes, label: str, up: str, down: str, small: bool = False) -> Non
     if small:
         axes.set_title(f"{label}   + {up}" if up else label, pad=1.8)
         return
-    axes.set_ylabel(label)
+    axes.set_ylabel(textwrap.fill(label, LONGEST))
     low, high = axes.get_ylim()
     for text, seen, at, va in ((up, high > 0.0, 1.0, "top"), (down, low < 0.0, 0.0, "bottom")):
         if text and seen:
             axes.text(1.008, at, text, transform=axes.transAxes, fontsize=SMALL, color=GREY, va=va)
 
 
-def _range(axes: Axes, unit: str) -> None:
-    """No narrower than what is worth looking at, and a little room."""
+def _range(axes: Axes, trace: Trace, flights: Sequence[Flight]) -> None:
+    """No narrower than what is worth looking at, and not below nought where nothing is."""
     low, high = axes.get_ylim()
-    least = LEAST.get(unit, 0.0)
+    least = LEAST.get(trace.unit, 0.0)
     if high - low < least:
         middle = 0.5 * (low + high)
-        axes.set_ylim(middle - 0.5 * least, middle + 0.5 * least)
+        low, high = middle - 0.5 * least, middle + 0.5 * least
+    if low < 0.0 and all(np.nanmin(trace.values(f), initial=0.0) >= 0.0 for f in flights):
+        low, high = 0.0, max(high, least)
+    axes.set_ylim(low, high)
 
 
-def _meant(axes: Axes, flights: Sequence[Flight]) -> None:
-    """The load factor that the airframe file says is flown at most, where it is near what was flown."""
-    stated = {f.plane.setup.airframe.structure.load_factor for f in flights if f.plane.setup.airframe.structure}
-    for limit in sorted(one for one in stated if one):
-        low, high = axes.get_ylim()
-        if limit < 1.6 * high:
-            axes.set_ylim(low, max(high, 1.1 * limit))
-            axes.axhline(limit, **LIMIT)
-            axes.annotate(f"{limit:g} g, the most you mean to fly (airframe file)", (0.005, limit), fontsize=SMALL,
-                          xycoords=axes.get_yaxis_transform(), xytext=(0, 2), textcoords="offset points")  # fmt: skip
+def limits_of(trace: Trace, flights: Sequence[Flight]) -> list[tuple[float, str]]:
+    """Limits of a quantity, in its unit, each with where it is from."""
+    airframes = [flight.plane.setup.airframe for flight in flights]
+    found: set[tuple[float, str]] = set()
+    if trace is LOAD:
+        stated = {airframe.structure.load_factor for airframe in airframes if airframe.structure}
+        found = {(limit, f"{limit:g} g: the most you mean to fly (airframe file)") for limit in stated if limit}
+    if trace is CURRENT:
+        powers = [airframe.power for airframe in airframes if isinstance(airframe.power, ElectricPower)]
+        stated = {power.current_limit for power in powers}
+        found = {(limit, f"{limit:g} A: current limit (airframe file)") for limit in stated if np.isfinite(limit)}
+    return sorted(found)
+
+
+def _limit(axes: Axes, limit: float, words: str, size: float) -> None:
+    """A line with its words below it, where what was flown comes near."""
+    low, high = axes.get_ylim()
+    if limit < 1.6 * high:
+        axes.set_ylim(low, max(high, limit + 0.05 * (limit - low)))
+        axes.axhline(limit, **LIMIT)
+        axes.annotate(words, (0.005, limit), xycoords=axes.get_yaxis_transform(), xytext=(0, -2), va="top",
+                      textcoords="offset points", fontsize=size)  # fmt: skip

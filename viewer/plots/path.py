@@ -24,7 +24,8 @@ MOST_MARKS = 13
 NEAR = 0.6  # of the view's width: a field no further below is drawn
 ROOM = 0.07
 CALM = 0.05  # m/s
-GAP = 0.5  # in, between the views
+GAP, BESIDE = 0.5, 0.75  # in, between the views, one below the other and side by side
+RIGHT, UP = 1, 2  # of a nose
 ABOVE = 0.26  # in, free above a path for the times beside it
 
 
@@ -61,27 +62,39 @@ def tracks(flights: Sequence[Flight]) -> list[Track]:
 
 
 def draw(figure: Figure, left: float, top: float, width: float, flights: Sequence[Flight], tall: float) -> float:
-    """Both views on `figure` from `left` and `top` (inches), at most `tall` together; returns how tall they are."""
+    """Both views on `figure` from `left` and `top` (inches), at most `tall` together; returns how tall they are.
+
+    They stand one below the other or side by side, whichever shows more.
+    """
     paths = tracks(flights)
     spans = [_span([getattr(path, name) for path in paths]) for name in ("along", "height", "right")]
+    if 0.0 < spans[1][0] and spans[1][1] < NEAR * (spans[0][1] - spans[0][0]):
+        spans[1] = (-0.03 * (spans[0][1] - spans[0][0]), spans[1][1])  # the field is near enough to be seen
     lengths = [high - low for low, high in spans]
-    if 0.0 < spans[1][0] < NEAR * lengths[0] and lengths[1] + spans[1][0] < NEAR * lengths[0]:
-        spans[1] = (-0.03 * lengths[0], spans[1][1])  # the field is near enough to be seen
-        lengths[1] = spans[1][1] - spans[1][0]
-    scale = max(lengths[0] / width, (lengths[1] + lengths[2]) / (tall - GAP - 2.0 * ABOVE))
-    sizes = [width * scale] + [max(length, 0.6 * scale) for length in lengths[1:]]
+    half = 0.5 * (width - BESIDE)
+    stacked = max(lengths[0] / width, (lengths[1] + lengths[2]) / (tall - GAP - 2.0 * ABOVE))
+    beside = max(lengths[0] / half, max(lengths[1:]) / (tall - ABOVE))
+    scale = min(stacked, beside)  # m for an inch
+    wide = width if stacked <= beside else half
+    sizes = [wide * scale] + [max(length, 0.6 * scale) + ABOVE * scale for length in lengths[1:]]
+    if stacked > beside:
+        sizes[1:] = [max(sizes[1:])] * 2
     limits = [_widened(span, size) for span, size in zip(spans, sizes)]
-    limits[1] = (limits[1][0], limits[1][1] + ABOVE * scale)
-    limits[2] = (limits[2][0] - ABOVE * scale, limits[2][1])
-    sizes = [high - low for low, high in limits]
-    side = place(figure, left, top, width, sizes[1] / scale)
-    above = place(figure, left, top + sizes[1] / scale + GAP, width, sizes[2] / scale, sharex=side)
+    limits[1] = (limits[1][0] + 0.5 * ABOVE * scale, limits[1][1] + 0.5 * ABOVE * scale)
+    limits[2] = (limits[2][0] - 0.5 * ABOVE * scale, limits[2][1] - 0.5 * ABOVE * scale)
+    side = place(figure, left, top, wide, sizes[1] / scale)
+    if stacked <= beside:
+        above = place(figure, left, top + sizes[1] / scale + GAP, wide, sizes[2] / scale)
+        used = (sizes[1] + sizes[2]) / scale + GAP
+    else:
+        above = place(figure, left + half + BESIDE, top, wide, sizes[2] / scale)
+        used = sizes[1] / scale
     step, line = _every(flights), line_of_flight(flights[0])
     for n, (flight, path) in enumerate(zip(flights, paths)):
         look = SERIES[n]
-        for axes, across, noses in ((side, path.height, 2), (above, path.right, 1)):
+        for axes, across, noses in ((side, path.height, UP), (above, path.right, RIGHT)):
             axes.plot(path.along, across, color=look.color, linestyle=look.linestyle, linewidth=1.3, label=flight.name)
-            _marks(axes, flight, path.along, across, noses, look, step, n)
+            _marks(axes, flight, path.along, across, noses, look, step, None if n else 0.3 * scale)
     along = "along the line of flight at the start, m" if line is not None else "to the north, m"
     for axes, limit, label in ((side, limits[1], "height, m"), (above, limits[2], _across(line))):
         axes.set_xlim(*limits[0])
@@ -90,13 +103,14 @@ def draw(figure: Figure, left: float, top: float, width: float, flights: Sequenc
         axes.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10], min_n_ticks=2))
         axes.grid()
     above.invert_yaxis()  # seen from above: right of the line of flight is down the page
-    side.tick_params(labelbottom=False)
-    above.set_xlabel(along)
+    side.tick_params(labelbottom=stacked > beside)
+    for axes in (above,) if stacked <= beside else (side, above):
+        axes.set_xlabel(along)
     side.set_title("from the side", fontsize=8.5)
     above.set_title("from above", fontsize=8.5)
     _field(side, limits[1])
     _wind(above, flights, line or 0.0)
-    return sizes[1] / scale + GAP + sizes[2] / scale
+    return used
 
 
 def _across(line: float | None) -> str:
@@ -121,26 +135,30 @@ def _every(flights: Sequence[Flight]) -> float:
     return next(step for step in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 1e9) if longest / step < MOST_MARKS)
 
 
-def _marks(axes: Axes, flight: Flight, along, across, axis: int, look, step: float, series: int) -> None:
-    """A bar along the fuselage every `step` seconds with a mark at the nose's end, and the time beside it on the first path."""
+def _marks(axes: Axes, flight: Flight, along, across, axis: int, look, step: float, apart: float | None) -> None:
+    """An arrow along the fuselage every `step` seconds; the time beside those that are `apart` (m), None for no times."""
     first = math.ceil(flight.time[0] / step - 1e-6)
     times = step * np.arange(first, math.floor(flight.time[-1] / step + 1e-6) + 1)
     frames = np.unique(np.clip(np.searchsorted(flight.time, times - 1e-6), 0, len(flight.time) - 1))
     noses = noses_of(flight, frames)
+    up = noses[:, axis] if axis == UP else -noses[:, axis]  # on the page, where right of the line is down
     axes.quiver(
-        along[frames], across[frames], noses[:, 0], noses[:, axis] if axis == 2 else noses[:, 1], color=look.color,
-        angles="xy", scale_units="inches", scale=1.0 / NOSE, units="inches", width=0.016, headwidth=5.0, headlength=6.0,
-        headaxislength=5.6, minlength=0.0, pivot="mid", zorder=4,
+        along[frames], across[frames], noses[:, 0], up, color=look.color, angles="uv", scale_units="inches",
+        scale=1.0 / NOSE, units="inches", width=0.016, headwidth=5.0, headlength=6.0, headaxislength=5.6, minlength=0.0,
+        pivot="mid", zorder=4,
     )  # fmt: skip
     axes.plot(
         along[frames], across[frames], look.marker, color=look.color, markerfacecolor="white", markersize=3.6, zorder=5
     )
-    if series:
+    if apart is None:
         return
-    for n, frame in enumerate(frames):
-        if n % 2 == 0 or len(frames) < 8:
+    told: list[tuple[float, float]] = []
+    for frame in frames:
+        here = (float(along[frame]), float(across[frame]))
+        if all(math.dist(here, other) > apart for other in told):
+            told.append(here)
             axes.annotate(
-                f"{flight.time[frame]:.3g} s", (along[frame], across[frame]), xytext=(0, 9), textcoords="offset points",
+                f"{flight.time[frame]:.3g} s", here, xytext=(0, 9), textcoords="offset points",
                 ha="center", fontsize=SMALL, color=GREY, annotation_clip=True, zorder=6,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8},
             )  # fmt: skip

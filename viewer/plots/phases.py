@@ -8,10 +8,9 @@ from matplotlib.axes import Axes
 
 from scenarios.playback import Phase
 from viewer.plots.flights import Flight
-from viewer.plots.style import BAND, GREY, SERIES, SMALL
+from viewer.plots.style import BAND, GREY, SERIES, SMALL, width_of
 
 ROW = 0.17  # in, of one flight
-LETTER = 0.62 * SMALL / 72.0  # in
 SHADES = ("#ffffff", "#e6e4dc")
 
 
@@ -31,7 +30,7 @@ def strip(
             length = phase.end - phase.start
             axes.barh(row, length, 0.86, left=phase.start, color=SHADES[n % 2], edgecolor=GREY, linewidth=0.4)
             text = phase.name if _fits(phase.name, length * inch) else str(n + 1)
-            if _fits(text, length * inch + 0.02):
+            if _fits(text, length * inch + 0.05):
                 axes.text(phase.start + 0.5 * length, row, text, ha="center", va="center", fontsize=size, clip_on=True)
         if len(flights) > 1:
             look = SERIES[row]
@@ -46,7 +45,7 @@ def strip(
 
 
 def _fits(text: str, room: float) -> bool:
-    return len(text) * LETTER <= room
+    return width_of(text, SMALL) + 0.04 <= room
 
 
 def left_out(flights: Sequence[Flight], wide: float) -> str:

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import io
 import re
-import textwrap
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, BinaryIO
 
 import numpy as np
@@ -18,6 +18,7 @@ from matplotlib import colormaps, rc_context
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, ListedColormap
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties, findfont, get_font
 
 from viewer.version import version
 from viewer.words import CAUTIONS
@@ -67,7 +68,8 @@ class Look:
         step = max(1, points // MARKS)
         return {
             "color": self.color, "linestyle": self.linestyle, "linewidth": width, "marker": self.marker,
-            "markersize": 2.2 + 1.3 * width, "markerfacecolor": "white", "markeredgewidth": 0.9, "markevery": (turn * step // 4 % step, step),
+            "markersize": 2.2 + 1.3 * width, "markerfacecolor": "white", "markeredgewidth": 0.9,
+            "markevery": (turn * step // 4 % step, step),
         }  # fmt: skip
 
 
@@ -131,9 +133,29 @@ def write(figure: Figure, left: float, top: float, text: str, size: float = 9.0,
     figure.text(left / wide, 1.0 - top / tall, text, fontsize=size, va="top", **{"linespacing": LINE_HEIGHT, **more})
 
 
+@lru_cache(maxsize=1024)
+def _advance(letter: str) -> float:
+    """How far a letter of the pictures' font moves on, over its size."""
+    font = get_font(findfont(FontProperties(family=STYLE["font.sans-serif"])))
+    font.set_size(100.0, 72.0)
+    return font.load_char(ord(letter)).linearHoriAdvance / 65536.0 / 100.0
+
+
+def width_of(text: str, size: float) -> float:
+    """How wide a line of text is, in inches, at `size` points."""
+    return size / 72.0 * sum(_advance(letter) for letter in text)
+
+
 def filled(text: str, width: float, size: float = FOOT) -> list[str]:
-    """`text` in lines that fit `width` inches at `size` points (DejaVu Sans, 0.49 of its size a letter in prose)."""
-    return textwrap.wrap(text, max(20, int(width * 72.0 / (0.49 * size))), break_on_hyphens=False)
+    """`text` in lines that fit `width` inches at `size` points."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width_of(longer, size) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
 
 
 def foot_lines(width: float, *captions: str, cautions: bool = True, size: float = FOOT) -> list[str]:
