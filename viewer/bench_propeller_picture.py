@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import BinaryIO
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -14,26 +12,29 @@ from matplotlib.lines import Line2D
 from scenarios.bench.propeller import Benched
 from scenarios.bench.propeller_checks import MACH
 from sim.description import ElectricPower, Setup
-from viewer.map_plot import STYLE, UNDATED
-from viewer.words import CAUTIONS
+from viewer.plots.style import INK, LIMIT, NOUGHT, SERIES, WIDE, foot, save, style, title
 
 DASHES = ("-", (0, (6, 2)), (0, (1, 1.3)), (0, (6, 2, 1, 2)), (0, (3, 1.5)), (0, (8, 2, 1, 2, 1, 2)))
-SHADES = ("0.0", "0.45")
 MARKERS = "osD^vPX*"
-OPEN = {"markeredgecolor": "black", "markerfacecolor": "white", "markersize": 6.5, "zorder": 4}
+OPEN = {"markeredgecolor": INK, "markerfacecolor": "white", "markersize": 6.5, "zorder": 4}
 
 
 def draw(setup: Setup, found: list[Benched], file: BinaryIO, kind: str) -> None:
     """The picture written to `file` as `kind`: "png", "svg" or "pdf"."""
+    save(figure_of(setup, found), file, kind)
+
+
+def figure_of(setup: Setup, found: list[Benched], cautions: bool = True) -> Figure:
+    """The figure of the propellers that ran; `cautions`: with them and the version at the foot."""
     running = [b for b in found if b.curve is not None]
-    with rc_context(STYLE):
-        figure = Figure(figsize=(8.3, 8.4), dpi=150, layout="constrained")
+    with style():
+        figure = Figure(figsize=(WIDE, 8.4), layout="constrained")
         upper, lower = figure.subplots(2, 1, sharex=True)
         electric = isinstance(setup.airframe.power, ElectricPower)
         names: list[Line2D] = []
         for n, b in enumerate(running):
             look = {
-                "linestyle": DASHES[n % len(DASHES)], "color": SHADES[n // len(DASHES) % 2],
+                "linestyle": DASHES[n % len(DASHES)], "color": SERIES[n % len(SERIES)].color,
                 "linewidth": 2.2 if b.own else 1.4,
             }  # fmt: skip
             fast, mark = b["top_speed"], MARKERS[n % len(MARKERS)]
@@ -43,7 +44,7 @@ def draw(setup: Setup, found: list[Benched], file: BinaryIO, kind: str) -> None:
                     panel.plot([fast], [np.interp(fast, b.curve.airspeed, values)], mark, **OPEN)
             label = b.size + (" (in the setup)" if b.own else "")
             names.append(Line2D([], [], marker=mark, label=label, **look, **OPEN))
-        upper.axhline(0.0, color="0.6", linewidth=0.6)
+        upper.axhline(0.0, **NOUGHT)
         upper.set_ylabel("thrust, N")
         upper.set_title("full throttle: thrust (the mark is at level top speed)")
         lower.set_title("full throttle: battery current, full pack" if electric else "full throttle: engine speed")
@@ -53,17 +54,18 @@ def draw(setup: Setup, found: list[Benched], file: BinaryIO, kind: str) -> None:
             _limit(lower, setup.airframe.power.current_limit)
         _weight(upper, running)
         upper.legend(handles=names, fontsize=8.5, frameon=False, handlelength=5, ncols=2 if len(names) > 5 else 1)
-        figure.suptitle(f"propellers for {setup.name} on {setup.airframe.name}", x=0.01, ha="left", fontsize=11.5)
-        foot = f"Blade tips beyond Mach {MACH:g}: compressibility is left out. {CAUTIONS}"
-        figure.supxlabel("\n".join(textwrap.wrap(foot, 125)), x=0.01, ha="left", fontsize=7.5)
-        figure.savefig(file, format=kind, metadata=UNDATED[kind])
+        title(figure, f"propellers for {setup.name} on {setup.airframe.name}")
+        foot(figure, f"Blade tips beyond Mach {MACH:g}: compressibility is left out.", cautions=cautions)
+        return figure
 
 
 def _limit(panel: Axes, limit: float) -> None:
     """The current limit, where it is within sight."""
     if limit < 1.3 * panel.get_ylim()[1]:
-        panel.axhline(limit, color="black", linewidth=0.8, linestyle=(0, (1, 3)))
-        panel.annotate("current limit", (0.0, limit), xytext=(2, 3), textcoords="offset points", fontsize=8)
+        panel.axhline(limit, **LIMIT)
+        panel.annotate(
+            "current limit (airframe file)", (0.0, limit), xytext=(2, 3), textcoords="offset points", fontsize=8
+        )
         panel.set_ylim(top=1.08 * max(limit, panel.get_ylim()[1]))
 
 

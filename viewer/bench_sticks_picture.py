@@ -6,42 +6,46 @@ import math
 from typing import BinaryIO
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from scenarios.bench.sticks import Bench
 from viewer.bench_sticks import DEG, TURNS, WAYS
-from viewer.portrait_picture import STYLE, UNDATED
+from viewer.plots.style import NOUGHT, SERIES, foot, save, style, title
 
-LINES = {"high": ("black", "-"), "middle": ("0.35", "--"), "low": ("0.55", ":")}
+LOOKS = dict(zip(("high", "middle", "low"), SERIES))
 
 
 def draw(by_rate: dict[str, Bench], file: BinaryIO, kind: str) -> None:
     """One page written to `file` as `kind`, "png", "svg" or "pdf": the three rates overlaid."""
-    with rc_context(STYLE):
-        _page(by_rate).savefig(file, format=kind, dpi=150, metadata=UNDATED[kind])
+    save(figure_of(by_rate), file, kind)
 
 
-def _page(by_rate: dict[str, Bench]) -> Figure:
+def figure_of(by_rate: dict[str, Bench], cautions: bool = True) -> Figure:
+    """The figure of the benches by rate; `cautions`: with them and the version at the foot."""
+    with style():
+        return _page(by_rate, cautions)
+
+
+def _page(by_rate: dict[str, Bench], cautions: bool) -> Figure:
     first = next(iter(by_rate.values()))
-    figure = Figure(figsize=(11.0, 6.4), layout="constrained")
+    figure = Figure(figsize=(11.0, 6.8), layout="constrained")
     panels = figure.subplots(2, 3, sharex="col")
     for n, stick in enumerate(WAYS):
         above, below = panels[:, n]
         for rate, b in by_rate.items():
             axis = b.axes[n]
-            colour, line = LINES[rate]
+            colour, line = LOOKS[rate].color, LOOKS[rate].linestyle
             at = np.array([100.0 * p.stick for p in axis.places])
             own = np.array([_own(stick, p.surfaces) for p in axis.places]) * DEG
             turn = np.array([math.nan if p.rate is None else p.rate for p in axis.places]) * DEG
             label = f"{rate}: {100.0 * axis.share:.0f} %, exponential {100.0 * axis.exponential:.0f} %"
-            above.plot(at, own[:, 0], color=colour, linestyle=line, linewidth=1.8, label=label)
+            above.plot(at, own[:, 0], label=label, **LOOKS[rate].line(len(at), 0, 1.8))
             if stick == "aileron" and np.abs(own[:, 0] - own[:, 1]).max() > 0.1:  # differential, or unequal throws
                 above.plot(at, own[:, 1], color=colour, linestyle=line, linewidth=0.8)
-            below.plot(at, turn, color=colour, linestyle=line, linewidth=1.8)
+            below.plot(at, turn, **LOOKS[rate].line(len(at), 0, 1.8))
             beyond = ~np.isfinite(turn)
             if beyond.any():  # where no steady motion was found
-                foot = below.get_xaxis_transform()
+                edge = below.get_xaxis_transform()
                 height = 0.02 + 0.03 * list(by_rate).index(rate)
                 below.plot(
                     at[beyond],
@@ -49,30 +53,29 @@ def _page(by_rate: dict[str, Bench]) -> Figure:
                     "x",
                     color=colour,
                     markersize=5,
-                    transform=foot,
+                    transform=edge,
                     clip_on=False,
                 )
         for panel in (above, below):
-            panel.axhline(0.0, color="0.85", linewidth=0.8, zorder=0)
-            panel.axvline(0.0, color="0.85", linewidth=0.8, zorder=0)
+            panel.axhline(0.0, **NOUGHT)
+            panel.axvline(0.0, **NOUGHT)
             panel.set_xlim(-100.0, 100.0)
             panel.set_xticks(range(-100, 101, 50))
-            panel.spines[["top", "right"]].set_visible(False)
         above.set_title(stick, fontsize=11)
-        above.legend(loc="upper left", frameon=False, fontsize=8)
+        above.legend(loc="upper left", fontsize=8, handlelength=3.2)
         above.set_ylabel(
             {"aileron": "right aileron, deg up", "elevator": "elevator, deg up"}.get(stick, "rudder, deg right")
         )
         below.set_ylabel(f"{TURNS[stick]}, deg/s")
         below.set_xlabel(f"stick, % ({WAYS[stick][0]} to {WAYS[stick][1]})")
     name = f"{first.setup.name} on {first.setup.airframe.name}"
-    figure.suptitle(f"sticks of {name}, {first.mode} mode, level at {first.speed:.0f} m/s", fontsize=13)
+    title(figure, f"sticks of {name}, {first.mode} mode, level at {first.speed:.0f} m/s")
     notes = ["Surfaces and rates from trimmed level flight; rates steady."]
     if any(abs(p.surfaces[0] + p.surfaces[1]) > 0.002 for b in by_rate.values() for p in b.axes[0].places):
         notes.append("Thin: the left aileron, turned over.")
     if any(p.rate is None for b in by_rate.values() for a in b.axes for p in a.places):
         notes.append("Crosses: no steady curve, the wing is stalled.")
-    figure.supxlabel(" ".join(notes), fontsize=8, x=0.01, ha="left")
+    foot(figure, " ".join(notes), cautions=cautions)
     return figure
 
 

@@ -7,48 +7,41 @@ import textwrap
 from typing import BinaryIO
 
 import numpy as np
-from matplotlib import colormaps, rc_context
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
-from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 
 from scenarios.inputs import Input
 from scenarios.maps import Map
 from viewer.map_tables import Footnotes, held, signs, title
+from viewer.plots.style import FAINT, GREY, INK, NOUGHT, SHADES, WIDE, foot, save, style
+from viewer.plots.style import title as title_of
 from viewer.text import number
-from viewer.words import CAUTIONS
 
-STYLE = {
-    "font.family": "DejaVu Sans", "font.size": 10, "axes.spines.top": False, "axes.spines.right": False,
-    "axes.titlesize": 10.5, "axes.titlelocation": "left", "svg.hashsalt": "upline", "svg.fonttype": "path",
-    "hatch.linewidth": 0.6,
-}  # fmt: skip
-# Cividis rises evenly in grey and looks alike to colour-blind eyes (Nunez, Anderton and Renslow 2018, from memory); its
-# lighter part, so that black figures stand out on every shade and on paper.
-SHADES = ListedColormap(colormaps["cividis"](np.linspace(0.45, 1.0, 256)))
 MOST_NUMBERS = (16, 30)  # columns and rows up to which numbers stand in their cells
-WIDE = 8.3  # in
-UNDATED = {"png": {"Software": None}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
 
 def draw(result: Map, fixed: list[tuple[Input, str]], file: BinaryIO, kind: str) -> None:
     """The picture of `result` written to `file` as `kind`: "png", "svg" or "pdf"."""
-    with rc_context(STYLE):
+    save(figure_of(result, fixed), file, kind)
+
+
+def figure_of(result: Map, fixed: list[tuple[Input, str]], cautions: bool = True) -> Figure:
+    """The figure of `result` with the inputs `fixed`; `cautions`: with them and the version at the foot."""
+    with style():
         notes = Footnotes()
         count = len(result.measures)
         tall = 3.2 if len(result.axes) == 1 else min(9.0, max(2.6, 1.2 + 0.33 * result.shape[0]))
         foot_at = 0.8
-        figure = Figure(figsize=(WIDE, 1.2 + (tall + 0.5) * count + foot_at), dpi=150, layout="constrained")
+        figure = Figure(figsize=(WIDE, 1.2 + (tall + 0.5) * count + foot_at), layout="constrained")
         panels = figure.subplots(count, 1, squeeze=False)[:, 0]
         for n, panel in enumerate(panels):
             (_line if len(result.axes) == 1 else _shaded)(result, n, panel, notes)
         heading = [title(result), *held(fixed, result)]
-        figure.suptitle("\n".join(heading[:1] + ["   ".join(heading[1:])]).rstrip(), x=0.01, ha="left", fontsize=11.5)
-        foot = [line for text in (*notes.lines(), CAUTIONS) for line in textwrap.wrap(text, 125)]
-        figure.supxlabel("\n".join(foot), x=0.01, ha="left", fontsize=7.5)
+        title_of(figure, "\n".join(heading[:1] + ["   ".join(heading[1:])]).rstrip())
+        foot(figure, *notes.lines(), cautions=cautions)
         figure.get_layout_engine().set(w_pad=0.08, h_pad=0.08)
-        figure.savefig(file, format=kind, metadata=UNDATED[kind])
+        return figure
 
 
 def _line(result: Map, n: int, panel: Axes, notes: Footnotes) -> None:
@@ -59,8 +52,8 @@ def _line(result: Map, n: int, panel: Axes, notes: Footnotes) -> None:
     x = np.arange(len(y), dtype=float) if axis.numbers is None else np.array(axis.numbers)
     order = np.argsort(x)
     if axis.numbers:
-        panel.plot(x[order], y[order], "-", color="0.35", linewidth=1.6, zorder=2)
-    panel.plot(x, y, "o", color="black", markersize=5.5, zorder=3, clip_on=False)
+        panel.plot(x[order], y[order], "-", color=GREY, linewidth=1.6, zorder=2)
+    panel.plot(x, y, "o", color=INK, markersize=5.5, zorder=3, clip_on=False)
     foot = panel.get_xaxis_transform()
     for place, (value, reason) in zip(x, column):
         if value is None:
@@ -74,13 +67,12 @@ def _line(result: Map, n: int, panel: Axes, notes: Footnotes) -> None:
         panel.margins(x=0.1)
     now = axis.place(result.case)
     if now is not None:
-        panel.axvline(now, color="0.5", linewidth=1.0, linestyle=(0, (4, 3)), zorder=1)
+        panel.axvline(now, color=FAINT, linewidth=1.0, linestyle=(0, (4, 3)), zorder=1)
         panel.annotate("as it is", (now, 1.0), xycoords=foot, xytext=(3, -9), textcoords="offset points", fontsize=8)
     low, high = panel.get_ylim()
     if low < 0.0 < high:
-        panel.axhline(0.0, color="0.2", linewidth=0.9, zorder=1)
-    panel.grid(color="0.88", linewidth=0.7, zorder=0)
-    panel.set_axisbelow(True)
+        panel.axhline(0.0, **NOUGHT)
+    panel.grid()
     panel.set_title(_title(result, n))
     panel.set_xlabel(axis.heading)
     panel.set_ylabel(", ".join(filter(None, (measure.name, measure.unit))))

@@ -4,37 +4,39 @@ from __future__ import annotations
 
 from typing import BinaryIO
 
-from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from scenarios.portrait import Portrait
 from scenarios.traits import STRONG, TRAITS, WEAK, Judgement
+from viewer.plots.figures import foot_at
+from viewer.plots.style import EDGE, FAINT, FILL, FILL_DARK, INK, foot_lines, page, save, style, write
 from viewer.portrait import RELATIVE, put_on, valued
-from viewer.words import CAUTIONS
 
-STYLE = {"font.family": "DejaVu Sans", "svg.hashsalt": "upline", "svg.fonttype": "path"}
-UNDATED = {"png": {"Software": None}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}
 # one blue from dark to light: the order stays in grey and to colour-blind eyes, and the words say it too
-SHADES = {"strong": "#1b4f72", "fair": "#7fa8c4", "weak": "#e3e3e3", "not judged": "#ffffff"}
+SHADES = {"strong": FILL_DARK, "fair": FILL, "weak": "#e3e3e3", "not judged": "#ffffff"}
 LONGEST_NOTE = 46  # characters below a bar
 
 
 def draw(p: Portrait, file: BinaryIO, kind: str) -> None:
     """One page written to `file` as `kind`, "png", "svg" or "pdf": a panel for each way of flying, six bars each."""
-    with rc_context(STYLE):
-        figure = _page(p)
-        figure.savefig(file, format=kind, dpi=150, metadata=UNDATED[kind])
+    save(figure_of(p), file, kind)
 
 
-def _page(p: Portrait) -> Figure:
-    figure = Figure(figsize=(11.0, 6.0))
+def figure_of(p: Portrait, cautions: bool = True) -> Figure:
+    """The figure of a portrait; `cautions`: with them and the version at the foot."""
+    with style(font_size=10.0):
+        return _page(p, cautions)
+
+
+def _page(p: Portrait, cautions: bool) -> Figure:
+    figure = page(11.0, 6.0)
     panels = figure.subplots(1, 3, sharey=True)
     traits = list(TRAITS)
     for panel, (way, judged) in zip(panels, p.ways.items()):
         for row, trait in enumerate(traits):
             j = judged[trait]
             score = j.score or 0.0
-            panel.barh(row, score, 0.5, color=SHADES[j.word], edgecolor="black", linewidth=0.8)
+            panel.barh(row, score, 0.5, color=SHADES[j.word], edgecolor=INK, linewidth=0.8)
             text = j.word if j.score is None else f"{j.score:.2f} {j.word}"
             inside = score > 0.6
             panel.text(
@@ -43,7 +45,7 @@ def _page(p: Portrait) -> Figure:
             )  # fmt: skip
             panel.text(0.012, row + 0.3, _deciding(j), va="top", fontsize=7.5)
         for limit in (WEAK, STRONG):
-            panel.axvline(limit, color="0.6", linewidth=0.6, linestyle=(0, (1, 3)), zorder=0)
+            panel.axvline(limit, color=FAINT, linewidth=0.6, linestyle=(0, (1, 3)), zorder=0)
         own = " (its own way)" if way == p.setup.way_of_flying else ""
         panel.set_title(f"flown as {way}{own}", fontsize=10.5, pad=14, fontweight="bold" if own else "normal")
         panel.set_xlim(0.0, 1.0)
@@ -53,9 +55,8 @@ def _page(p: Portrait) -> Figure:
         panel.spines[["top", "right"]].set_visible(False)
     panels[0].set_yticks(range(len(traits)), traits, fontsize=10.5)
     panels[0].set_ylim(len(traits) - 0.4, -0.6)
-    figure.suptitle(f"{p.setup.name} on {p.setup.airframe.name}", fontsize=14, x=0.02, ha="left")
-    notes = f"{RELATIVE}{put_on(p)}.\n{CAUTIONS.split('; stand clear')[0]}."
-    figure.text(0.02, 0.02, notes, fontsize=8.5, va="bottom")
+    write(figure, EDGE, EDGE, f"{p.setup.name} on {p.setup.airframe.name}", 13.0)
+    foot_at(figure, foot_lines(11.0 - 2.0 * EDGE, f"{RELATIVE}{put_on(p)}.", cautions=cautions))
     figure.subplots_adjust(left=0.19, right=0.985, top=0.84, bottom=0.16, wspace=0.1)
     return figure
 

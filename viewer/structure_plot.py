@@ -2,43 +2,42 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import BinaryIO
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from scenarios.bench.structure import Loads, StructureBench, hardness
 from sim import span_loads as S
 from sim import structure as T
-from viewer.map_plot import STYLE, UNDATED, WIDE
+from viewer.plots.style import BAND, FAINT, FILL, INK, LIMIT, NOUGHT, SERIES, WIDE, foot, save, style, title
 from viewer.structure_tables import not_seen
-from viewer.words import CAUTIONS
 
 MOST_BARS = 24
 
 
 def draw(bench: StructureBench, file: BinaryIO, kind: str) -> None:
     """The picture written to `file` as `kind`: "png", "svg" or "pdf"."""
-    with rc_context(STYLE):
+    save(figure_of(bench), file, kind)
+
+
+def figure_of(bench: StructureBench, cautions: bool = True) -> Figure:
+    """The figure of the bench; `cautions`: with them and the version at the foot."""
+    with style():
         flown = _shown(bench)
         heights = [2.7 * (bench.along is not None), (0.9 + 0.24 * len(flown)) * bool(flown), 2.9 * bool(bench.pulls)]
         draws = [panel for panel, height in zip((_along, _peaks, _pulls), heights) if height]
         heights = [height for height in heights if height]
-        figure = Figure(figsize=(WIDE, 1.6 + sum(heights) + 0.5 * len(heights)), dpi=150, layout="constrained")
+        figure = Figure(figsize=(WIDE, 1.6 + sum(heights) + 0.5 * len(heights)), layout="constrained")
         panels = figure.subplots(len(draws), 1, squeeze=False, height_ratios=heights)[:, 0]
         for panel, fill in zip(panels, draws):
             fill(bench, panel)
-            panel.grid(color="0.88", linewidth=0.7, zorder=0)
-            panel.set_axisbelow(True)
-        title = f"{bench.setup.name} on {bench.setup.airframe.name}: loads at the wing root"
-        figure.suptitle(title, x=0.01, ha="left", fontsize=11.5)
-        foot = [line for text in (not_seen(), CAUTIONS) for line in textwrap.wrap(text, 125)]
-        figure.supxlabel("\n".join(foot), x=0.01, ha="left", fontsize=7.5)
+            panel.grid()
+        title(figure, f"{bench.setup.name} on {bench.setup.airframe.name}: loads at the wing root")
+        foot(figure, not_seen(), cautions=cautions)
         figure.get_layout_engine().set(w_pad=0.08, h_pad=0.08)
-        figure.savefig(file, format=kind, metadata=UNDATED[kind])
+        return figure
 
 
 def allowed_bending_moment(bench: StructureBench) -> float | None:
@@ -51,15 +50,13 @@ def allowed_bending_moment(bench: StructureBench) -> float | None:
 
 def _along(bench: StructureBench, panel: Axes) -> None:
     along = bench.along
-    for name, style, colour in (("wing right", "-", "black"), ("wing left", (0, (4, 2)), "0.45")):
-        panel.plot(
-            1000.0 * along.places[name], along.loads[name][:, S.BENDING], linestyle=style, color=colour, linewidth=1.8,
-            label=f"{name} half",
-        )  # fmt: skip
+    for look, name in zip(SERIES, ("wing right", "wing left")):
+        places = 1000.0 * along.places[name]
+        panel.plot(places, along.loads[name][:, S.BENDING], label=f"{name} half", **look.line(len(places), 0, 1.8))
     joiner = bench.joiners.get("wing")
     if joiner is not None:
         rib = 1000.0 * bench.ribs["wing right"]
-        panel.axvspan(rib, rib + 1000.0 * joiner.reach, color="0.92", zorder=0)
+        panel.axvspan(rib, rib + 1000.0 * joiner.reach, color=BAND, zorder=0)
         panel.annotate(
             "joiner reaches to here", (rib + 1000.0 * joiner.reach, 0.0), xycoords=("data", "axes fraction"),
             xytext=(-3, 4), textcoords="offset points", ha="right", fontsize=8,
@@ -84,7 +81,7 @@ def _shown(bench: StructureBench) -> list[Loads]:
 def _peaks(bench: StructureBench, panel: Axes) -> None:
     flown = _shown(bench)[::-1]
     values = [f.hardest["wing"].bending for f in flown]
-    panel.barh(range(len(flown)), values, color="0.6", height=0.7, zorder=2)
+    panel.barh(range(len(flown)), values, color=FILL, height=0.7, zorder=2)
     for i, (flight, value) in enumerate(zip(flown, values)):
         margin = flight.hardest["wing"].margin
         words = f"{flight.peak:.1f} g" + ("" if margin is None else f", margin {margin:.2f}")
@@ -96,8 +93,8 @@ def _peaks(bench: StructureBench, panel: Axes) -> None:
     allowed = allowed_bending_moment(bench)
     if allowed is not None:
         for way in [1.0] + [-1.0] * (min(values) < -0.5 * allowed):
-            panel.axvline(way * allowed, color="black", linewidth=1.2, linestyle=(0, (4, 3)), zorder=3)
-    panel.axvline(0.0, color="0.2", linewidth=0.9, zorder=3)
+            panel.axvline(way * allowed, zorder=3, **LIMIT)
+    panel.axvline(0.0, **{**NOUGHT, "zorder": 3})
     low, high = panel.get_xlim()
     panel.set_xlim(low, high + 0.2 * (high - low))
     panel.set_xlabel("wing root bending at the hardest instant, N m (tips up positive)")
@@ -107,16 +104,20 @@ def _peaks(bench: StructureBench, panel: Axes) -> None:
 
 def _pulls(bench: StructureBench, panel: Axes) -> None:
     speed = np.array([p.speed for p in bench.pulls])
-    panel.plot(speed, [p.load_factor for p in bench.pulls], "o-", color="black", linewidth=1.8, label="full elevator")
+    panel.plot(speed, [p.load_factor for p in bench.pulls], "o-", color=INK, linewidth=1.8, label="full elevator")
     fine = np.linspace(speed[0], speed[-1], 60)
-    panel.plot(fine, (fine / bench.stall_speed) ** 2, "--", color="0.45", label="(V/Vs)^2, steady flow")
+    panel.plot(
+        fine,
+        (fine / bench.stall_speed) ** 2,
+        label="(V/Vs)^2, steady flow",
+        color=SERIES[1].color,
+        linestyle=SERIES[1].linestyle,
+    )
     if bench.load_factor is not None:
-        panel.axhline(
-            bench.load_factor, color="black", linewidth=1.0, linestyle=(0, (1, 2)), label="what you mean to fly"
-        )
+        panel.axhline(bench.load_factor, label="the most you mean to fly (airframe file)", **LIMIT)
     for place, words in ((bench.limit_speed, "stated limit"), (bench.margin_speed, "margin gone")):
         if place is not None:
-            panel.axvline(place, color="0.6", linewidth=0.9)
+            panel.axvline(place, color=FAINT, linewidth=0.9)
             panel.annotate(
                 f"{words}\n{place:.1f} m/s", (place, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -20),
                 textcoords="offset points", fontsize=8,

@@ -6,46 +6,68 @@ import textwrap
 from typing import BinaryIO
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from scenarios.ensemble import Results
 from scenarios.study import Finding, Study, counted
 from sim.description import Setup
-from viewer.map_plot import STYLE, UNDATED
+from viewer.plots.figures import foot_at
+from viewer.plots.style import (
+    EDGE,
+    FILL_DARK,
+    FILL_LIGHT,
+    GREY,
+    INK,
+    RANGE,
+    WIDE,
+    foot_lines,
+    height_of,
+    page,
+    save,
+    style,
+    write,
+)
 from viewer.study import MOST_NAMED, NO_BREAK, conditions, figures, off_by, shares_of, title
-from viewer.words import CAUTIONS
 
-WIDE = 8.3  # in, a page's width
-ROW, HEAD, LINE = 0.64, 0.36, 0.135  # in, of a measure, of a manoeuvre's name, of a line below
+ROW, HEAD = 0.64, 0.36  # in, of a measure, of a manoeuvre's name
 MOST_DOTS = 400  # draws of a measure that are shown one by one
 LEAVES = 3.0  # of the width between 5 and 95 %, beyond which a draw is not drawn
 
 
 def draw(study: Study, setup: Setup, results: Results, file: BinaryIO, kind: str) -> None:
     """The picture of `study` written to `file` as `kind`: "png", "svg" or "pdf"."""
+    save(figure_of(study, setup, results), file, kind)
+
+
+def figure_of(study: Study, setup: Setup, results: Results, cautions: bool = True) -> Figure:
+    """The figure of `study`; `cautions`: with them and the version at the foot."""
     values = counted(results)
-    foot = [line for text in (_key(), f"{conditions(study)}; {off_by(study, setup)}", CAUTIONS)
-            for line in textwrap.wrap(text.replace(NO_BREAK, " "), 150)]  # fmt: skip
-    below = 0.35 + LINE * len(foot)
+    told = (_key(), f"{conditions(study)}; {off_by(study, setup)}".replace(NO_BREAK, " "))
+    lines = foot_lines(WIDE - 2.0 * EDGE, *told, cautions=cautions)
+    below = 0.35 + height_of(lines)
     tall = 0.6 + HEAD * len(study.endings) + ROW * len(study.findings) + below
-    with rc_context({**STYLE, "font.size": 8.5}):
-        figure = Figure(figsize=(WIDE, tall), dpi=150)
-        figure.text(0.02, 1.0 - 0.15 / tall, title(study, setup), fontsize=11.5, va="top")
+    with style(font_size=8.5):
+        figure = page(WIDE, tall)
+        write(figure, EDGE, EDGE, title(study, setup), 11.0)
         top = tall - 0.6
         for endings in study.endings:
             ended = ", ".join(f"{name} {share.count}" for name, share in endings.shares.items())
             figure.text(
-                0.02, (top - 0.06) / tall, f"{endings.manoeuvre}  ({ended})", fontsize=9.5, va="center", weight="bold"
+                EDGE / WIDE,
+                (top - 0.06) / tall,
+                f"{endings.manoeuvre}  ({ended})",
+                fontsize=9.5,
+                va="center",
+                weight="bold",
             )
             top -= HEAD
             for finding in study.of(endings.manoeuvre):
                 column = study.findings.index(finding)
                 _row(figure, finding, values[1:, column], top / tall, ROW / tall)
                 top -= ROW
-        figure.text(0.02, (below - 0.2) / tall, "\n".join(foot), fontsize=6.8, va="top", linespacing=1.35)
-        figure.savefig(file, format=kind, metadata=UNDATED[kind])
+        foot_at(figure, lines)
+        return figure
 
 
 def _key() -> str:
@@ -60,9 +82,9 @@ def _row(figure: Figure, finding: Finding, values: np.ndarray, top: float, tall:
     """One measure: name and figures, its draws on a scale of their own, its inputs."""
     measure = finding.column.definition
     unit = f", {measure.unit}" if measure.unit else ""
-    figure.text(0.02, top - 0.2 * tall, measure.name + unit, fontsize=8.5, va="center")
+    figure.text(EDGE / WIDE, top - 0.2 * tall, measure.name + unit, fontsize=8.5, va="center")
     signs = f"+ {measure.positive}\n- {measure.negative}" if measure.positive else ""
-    figure.text(0.02, top - 0.38 * tall, signs, fontsize=6.5, va="top", color="0.25", linespacing=1.1)
+    figure.text(EDGE / WIDE, top - 0.38 * tall, signs, fontsize=6.5, va="top", color=GREY, linespacing=1.1)
     _draws(figure.add_axes((0.25, top - 0.62 * tall, 0.36, 0.5 * tall)), finding, values)
     _inputs(figure.add_axes((0.80, top - 0.72 * tall, 0.14, 0.66 * tall)), finding)
 
@@ -83,12 +105,10 @@ def _draws(panel: Axes, finding: Finding, values: np.ndarray) -> None:
     known = values[np.isfinite(values)]
     shown = known[:MOST_DOTS]
     near = shown[(shown >= low - LEAVES * width) & (shown <= high + LEAVES * width)]
-    panel.barh(0.5, high - low, left=low, height=0.62, color="0.78", edgecolor="0.35", linewidth=0.7, zorder=1)
-    panel.scatter(
-        near, 0.5 + 0.5 * (_spread(len(near)) - 0.5), s=3.0, color="0.15", linewidths=0.0, alpha=0.55, zorder=2
-    )
+    panel.barh(0.5, high - low, left=low, height=0.62, color=RANGE, edgecolor=GREY, linewidth=0.7, zorder=1)
+    panel.scatter(near, 0.5 + 0.5 * (_spread(len(near)) - 0.5), s=3.0, color=INK, linewidths=0.0, alpha=0.55, zorder=2)
     panel.plot([half, half], [0.19, 0.81], color="white", linewidth=2.6, zorder=3)
-    panel.plot([half, half], [0.19, 0.81], color="black", linewidth=0.8, zorder=3)
+    panel.plot([half, half], [0.19, 0.81], color=INK, linewidth=0.8, zorder=3)
     if finding.nominal is not None and low - LEAVES * width <= finding.nominal <= high + LEAVES * width:
         panel.plot([finding.nominal], [0.5], "D", color="white", markeredgecolor="black", markersize=5.0, zorder=4)
     left, right = panel.get_xlim()
@@ -101,7 +121,7 @@ def _draws(panel: Axes, finding: Finding, values: np.ndarray) -> None:
     panel.set_xlim(left, right)
     panel.set_ylim(0.0, 1.0)
     if left < 0.0 < right:
-        panel.axvline(0.0, color="0.2", linewidth=0.9, linestyle=(0, (4, 2)), zorder=0)
+        panel.axvline(0.0, color=GREY, linewidth=0.9, linestyle=(0, (4, 2)), zorder=0)
     panel.locator_params(axis="x", nbins=6)
 
 
@@ -123,8 +143,8 @@ def _inputs(panel: Axes, finding: Finding) -> None:
     if not shares:
         panel.text(0.0, 1.0, textwrap.fill(why_not, 34), fontsize=6.8, va="center", ha="center")
         return
-    panel.axvline(0.0, color="0.3", linewidth=0.8)
+    panel.axvline(0.0, color=GREY, linewidth=0.8)
     for n, one in enumerate(shares):
-        panel.barh(n, one.value, height=0.6, color="0.35" if n == 0 else "0.65", edgecolor="0.2", linewidth=0.6)
+        panel.barh(n, one.value, height=0.6, color=FILL_DARK if n == 0 else FILL_LIGHT, edgecolor=GREY, linewidth=0.6)
         panel.plot([one.low, one.high], [n, n], color="black", linewidth=0.9)
         panel.text(min(one.high, 1.0) + 0.03, n, f"{one.value:.2f}", fontsize=6.8, va="center", clip_on=False)

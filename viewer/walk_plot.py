@@ -1,57 +1,133 @@
-"""A walk as a picture that also reads in grey: how sound each step is, and every limit with the band of the draws."""
+"""A walk as a page that also reads in grey: how sound each step is, every limit with its source and the band of the draws,
+the step where it trips, and what to fly on the field at each."""
 
 from __future__ import annotations
 
-import textwrap
 from typing import BinaryIO
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from scenarios.walk.field import RANGE
+from scenarios.walk.field import RANGE, checks_of
 from scenarios.walk.limits import MOST, WITHIN, Limit
 from scenarios.walk.verdict import at_least
-from scenarios.walk.walking import Walk
-from viewer.map_plot import STYLE, UNDATED
+from scenarios.walk.walking import RETREAT, Walk
+from viewer.plots.figures import foot_at
+from viewer.plots.style import (
+    ALARM,
+    EDGE,
+    FILL,
+    GREY,
+    INK,
+    LIMIT,
+    WIDE,
+    filled,
+    foot_lines,
+    height_of,
+    page,
+    place,
+    save,
+    style,
+    write,
+)
+from viewer.plots.style import (
+    RANGE as SHADE,
+)
+from viewer.text import number
 from viewer.walk import SHORT, label, name_of
-from viewer.words import CAUTIONS
 
-WIDE, TALL = 8.3, 1.75  # in: the page, a row of panels
-ACROSS = 2
+ACROSS = 3
+LEFT, GUTTER, PANEL = 0.4, 0.45, 1.05  # in: room for figures, between columns, a panel
+SOURCE, NAME, AXIS = 0.48, 0.2, 0.24  # in: a limit's source over its panel, its name, the figures of the steps
+FIELD, SOURCE_SIZE = 7.5, 6.2  # pt, what to fly, where a limit is from
 
 
 def draw(walk: Walk, file: BinaryIO, kind: str) -> None:
     """The picture of `walk` written to `file` as `kind`: "png", "svg" or "pdf"."""
+    save(figure_of(walk), file, kind)
+
+
+def figure_of(walk: Walk, cautions: bool = True) -> Figure:
+    """The figure of `walk`; `cautions`: with them and the version at the foot."""
+    with style(axes_titlesize=8.5, xtick_labelsize=7.5, ytick_labelsize=7.5):
+        return _figure(walk, cautions)
+
+
+def _figure(walk: Walk, cautions: bool) -> Figure:
     limits = [n for n, limit in enumerate(walk.plan.limits) if limit.bound is not None]
     rows = -(-(len(limits) + 1) // ACROSS)
-    with rc_context({**STYLE, "font.size": 8.5, "axes.titlesize": 9}):
-        figure = Figure(figsize=(WIDE, 1.6 + TALL * rows), dpi=150, layout="constrained")
-        panels = figure.subplots(rows, ACROSS, squeeze=False, sharex=True).ravel()
-        x = _places(walk)
-        _soundness(walk, x, panels[0])
-        for panel, n in zip(panels[1:], limits):
-            _limit(walk, x, n, panel)
-        for panel in panels[len(limits) + 1 :]:
-            panel.set_visible(False)
-        for n, panel in enumerate(panels[: len(limits) + 1]):
-            _marks(walk, x, panel, words=n == 0)
-            if n + ACROSS > len(limits):
-                panel.set_xlabel(_axis_name(walk))
-                panel.tick_params(labelbottom=True)
-        setup = walk.plan.loaded.setup
-        figure.suptitle(
-            f"Walking {name_of(walk)}: {setup.name} on {setup.airframe.name}", x=0.01, ha="left", fontsize=11.5
+    wide = WIDE - 2.0 * EDGE
+    width = (wide - LEFT - (ACROSS - 1) * GUTTER) / ACROSS
+    setup = walk.plan.loaded.setup
+    heads = filled(f"Walking {name_of(walk)}: {setup.name} on {setup.airframe.name}", wide, 11.0)
+    field = _field(walk, wide)
+    lines = foot_lines(wide, _key(walk), cautions=cautions)
+    top = EDGE + height_of(heads, 11.0) + 0.08
+    each = NAME + SOURCE + PANEL + AXIS
+    below = height_of(field, FIELD) + 0.15 * bool(field)
+    figure = page(WIDE, top + rows * each + 0.3 + below + height_of(lines) + 0.12 + EDGE)
+    write(figure, EDGE, EDGE, "\n".join(heads), 11.0)
+    x = _places(walk)
+    for cell, n in enumerate([None, *limits]):
+        left = EDGE + LEFT + cell % ACROSS * (width + GUTTER)
+        at = top + cell // ACROSS * each
+        axes = place(figure, left, at + NAME + SOURCE, width, PANEL)
+        if n is None:
+            name, source = _soundness(walk, x, axes)
+        else:
+            name, source = _limit(walk, x, n, axes)
+        _marks(walk, x, axes, words=n is None)
+        write(figure, left, at + 0.03, name, 8.5, weight="bold")
+        write(figure, left, at + NAME, "\n".join(filled(source, width, SOURCE_SIZE)[:4]), SOURCE_SIZE, color=GREY)
+        if cell + ACROSS > len(limits):
+            axes.set_xlabel(_axis_name(walk))
+    if field:
+        write(figure, EDGE, top + rows * each + 0.3, "\n".join(field), FIELD)
+    foot_at(figure, lines)
+    return figure
+
+
+def _key(walk: Walk) -> str:
+    return (
+        "Line and dots: nominal flight. Band: nine of ten draws. Dashed: the limit; hatched: beyond it. Bars: draws that kept all"
+        f" limits, light where too few; tick: at least so many at {100.0 * walk.plan.confidence:.0f} % confidence; cross: the"
+        " nominal flight did not keep them."
+    )
+
+
+def _field(walk: Walk, wide: float) -> list[str]:
+    """What to fly at each step, in which order, and the sign to go back; the verdict above it."""
+    lines = [verdict_line(walk)]
+    if walk.plan.path.backwards and walk.furthest is not None:
+        places = ", ".join(label(walk, f) for f in walk.flown[: walk.advised + 1])
+        lines.append(
+            f"On the field, at each of {places} {walk.plan.path.unit}, in this order (BACK: {RETREAT} steps forward):"
         )
-        key = (
-            "Line and dots: nominal flight. Band: nine of ten draws. Hatched: beyond the limit. Bars: draws that kept all"
-            f" limits, tick: at least so many at {100.0 * walk.plan.confidence:.0f} % confidence."
-        )
-        foot = [line for text in (key, CAUTIONS) for line in textwrap.wrap(text, 150)]
-        figure.supxlabel("\n".join(foot), x=0.01, ha="left", fontsize=7.5)
-        figure.get_layout_engine().set(w_pad=0.08, h_pad=0.06)
-        figure.savefig(file, format=kind, metadata=UNDATED[kind])
+        lines += [f"{n}  {check.title}: {check.how}. BACK: {check.back}." for n, check in enumerate(checks_of(walk), 1)]
+    return [line for text in lines for line in filled(text, wide, FIELD)]
+
+
+def verdict_line(walk: Walk) -> str:
+    """Which step is the furthest sound one, which one trips, and on what."""
+    if not walk.plan.path.stops:
+        good = [f.step.text for n, f in enumerate(walk.flown) if walk.sound(n)]
+        return f"Sound: {', '.join(good) or 'none'}."
+    said = (
+        "No step is sound." if walk.furthest is None else f"Furthest sound step: {walk.flown[walk.furthest].step.text}."
+    )
+    if walk.tripped is not None:
+        broke = ", ".join(f"{b.limit} ({_how_often(walk, b)})" for b in walk.broke(walk.tripped)[:3])
+        said += f" {walk.flown[walk.tripped].step.text} trips: {broke}."
+    else:
+        said += f" No limit tripped: {walk.plan.path.end}."
+    if walk.advised is not None and walk.plan.path.backwards:
+        said += f" Advised: no further than {walk.flown[walk.advised].step.text}."
+    return said
+
+
+def _how_often(walk: Walk, broke) -> str:
+    return "nominal flight" if broke.nominal else f"{broke.draws} of {walk.flown[walk.tripped].judged.count} draws"
 
 
 def _places(walk: Walk) -> np.ndarray:
@@ -63,50 +139,49 @@ def _axis_name(walk: Walk) -> str:
     return f"{name_of(walk)}, {path.unit}" if path.unit else name_of(walk)
 
 
-def _marks(walk: Walk, x: np.ndarray, panel: Axes, words: bool) -> None:
-    """Upright lines where the furthest sound step and the advised one are; the ticks of a list."""
+def _marks(walk: Walk, x: np.ndarray, axes: Axes, words: bool) -> None:
+    """Upright lines where the furthest sound step, the advised one and the first that trips are; the ticks of a list."""
     if not walk.plan.path.unit:
-        panel.set_xticks(x, [label(walk, flown) for flown in walk.flown], rotation=30 if len(x) > 5 else 0)
+        axes.set_xticks(x, [label(walk, flown) for flown in walk.flown], rotation=30 if len(x) > 5 else 0)
     advised = walk.advised if walk.plan.path.backwards else None
-    for n, style, name in ((walk.furthest, "-", "sound"), (advised, (0, (4, 3)), "advised")):
+    for n, dash, name, colour in (
+        (walk.furthest, "-", "sound", GREY), (advised, (0, (4, 3)), "advised", GREY), (walk.tripped, (0, (1, 1)), "trips", ALARM),
+    ):  # fmt: skip
         if n is None or (name == "sound" and n == advised):
             continue
-        panel.axvline(x[n], color="0.35", linewidth=1.0, linestyle=style, zorder=1)
+        axes.axvline(x[n], color=colour, linewidth=1.6 if name == "trips" else 1.0, linestyle=dash, zorder=1)
         if words:
-            panel.annotate(name, (x[n], 0.0), xycoords=panel.get_xaxis_transform(), xytext=(3, 4), textcoords="offset points",
-                           fontsize=7.5, bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8}, zorder=5)  # fmt: skip
-    panel.grid(color="0.9", linewidth=0.6, zorder=0)
-    panel.set_axisbelow(True)
+            axes.annotate(name, (x[n], 0.0), xycoords=axes.get_xaxis_transform(), xytext=(2, 4), rotation=90,
+                          textcoords="offset points", fontsize=7.5, color=colour, zorder=5,
+                          bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})  # fmt: skip
+    axes.grid(axis="y")
     room = 0.06 * (float(np.ptp(x)) or 1.0) if walk.plan.path.unit else 0.5
-    panel.set_xlim(x.min() - room, x.max() + room)
+    axes.set_xlim(x.min() - room, x.max() + room)
 
 
-def _soundness(walk: Walk, x: np.ndarray, panel: Axes) -> None:
-    """Draws that kept all limits, in %, with what they show at the confidence."""
+def _soundness(walk: Walk, x: np.ndarray, axes: Axes) -> tuple[str, str]:
+    """Draws that kept all limits, in %, with what they show at the confidence; its name and what the line is."""
     width = 0.5 * float(np.min(np.diff(np.sort(x)))) if len(x) > 1 else 0.5
     for n, flown in enumerate(walk.flown):
         judged = flown.judged
         if judged.broken[0].any():
-            panel.plot([x[n]], [3.0], "x", color="black", markersize=6)
+            axes.plot([x[n]], [6.0], "x", color=INK, markersize=6)
             continue
         good = judged.count - judged.bad
-        panel.bar(
-            x[n],
-            100.0 * good / judged.count,
-            width,
-            color="0.55" if walk.sound(n) else "0.85",
-            edgecolor="0.2",
-            linewidth=0.7,
-        )
+        fill = FILL if walk.sound(n) else "#ffffff"
+        axes.bar(x[n], 100.0 * good / judged.count, width, color=fill, edgecolor=INK, linewidth=0.7)
         low = 100.0 * at_least(good, judged.count, walk.plan.confidence)
-        panel.plot([x[n] - 0.5 * width, x[n] + 0.5 * width], [low, low], color="black", linewidth=1.6)
-    panel.axhline(100.0 * (1.0 - walk.plan.share), color="black", linewidth=0.9)
-    panel.set_ylim(0.0, 105.0)
-    panel.set_title("draws that kept all limits, % (x: nor did nominal)")
+        axes.plot([x[n] - 0.5 * width, x[n] + 0.5 * width], [low, low], color=INK, linewidth=1.6)
+    axes.axhline(100.0 * (1.0 - walk.plan.share), **LIMIT)
+    axes.set_ylim(0.0, 105.0)
+    return (
+        "draws that kept all limits, %",
+        f"sound: at least {100.0 * (1.0 - walk.plan.share):.0f} % of the draws keep all limits",
+    )
 
 
-def _limit(walk: Walk, x: np.ndarray, n: int, panel: Axes) -> None:
-    """One limit: what it looks at, nominal and drawn, and the side that is beyond it."""
+def _limit(walk: Walk, x: np.ndarray, n: int, axes: Axes) -> tuple[str, str]:
+    """One limit: what it looks at, nominal and drawn, and the side that is beyond it; its name and its source in words."""
     limit = walk.plan.limits[n]
     rooms = [flown.judged.headroom[:, n] for flown in walk.flown]
     nominal = np.array([_value(limit, room[0]) for room in rooms])
@@ -116,24 +191,27 @@ def _limit(walk: Walk, x: np.ndarray, n: int, panel: Axes) -> None:
         if len(drawn) > 1:
             low[s], high[s] = np.quantile(drawn, RANGE)
     if walk.plan.path.unit:
-        panel.fill_between(x, low, high, color="0.78", linewidth=0.0, zorder=2)
-        panel.plot(x, nominal, "-", color="black", linewidth=1.2, zorder=3)
+        axes.fill_between(x, low, high, color=SHADE, linewidth=0.0, zorder=2)
+        axes.plot(x, nominal, "-", color=INK, linewidth=1.2, zorder=3)
     else:
-        panel.vlines(x, low, high, color="0.7", linewidth=7.0, zorder=2)
-    panel.plot(x, nominal, "o", color="black", markersize=3.5, zorder=4)
+        axes.vlines(x, low, high, color=SHADE, linewidth=7.0, zorder=2)
+    axes.plot(x, nominal, "o", color=INK, markersize=3.5, zorder=4)
     seen = np.concatenate([nominal, low, high, [limit.value]])
     seen = seen[np.isfinite(seen)]
     room = 0.15 * (float(np.ptp(seen)) or max(abs(limit.value), 1.0))
     bottom, top = float(seen.min()) - room, float(seen.max()) + room
-    panel.set_ylim(bottom, top)
+    axes.set_ylim(bottom, top)
     beyond = (limit.value, top) if limit.side in (MOST, WITHIN) else (bottom, limit.value)
-    panel.axhspan(*beyond, facecolor="none", edgecolor="0.6", hatch="////", linewidth=0.0, zorder=1)
-    panel.axhline(limit.value, color="black", linewidth=1.4, zorder=2)
+    axes.axhspan(*beyond, facecolor="none", edgecolor=ALARM, alpha=0.45, hatch="////", linewidth=0.0, zorder=1)
+    axes.axhline(limit.value, zorder=2, **LIMIT)
     unit = SHORT.get(limit.measure_unit, limit.measure_unit)
-    less = f", less {limit.allowance:.1f}" if limit.allowance else ""
+    less = f", less {number(limit.allowance, unit)}" if limit.allowance else ""
     growth = " (as growth)" if limit.written_as.dimension == "duration" else ""
     aside = " (set aside)" if walk.set_aside[n] else ""
-    panel.set_title(f"{limit.name}{growth}{less}{', ' if unit else ''}{unit}{aside}")
+    return (
+        f"{limit.name}{growth}{less}{', ' if unit else ''}{unit}{aside}",
+        f"{limit.side} {limit.text} ({limit.source}); {limit.about}",
+    )
 
 
 def _value(limit: Limit, headroom: np.ndarray) -> np.ndarray:

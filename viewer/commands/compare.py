@@ -8,7 +8,10 @@ from models.errors import OptionError, Refused, quoted
 from viewer.commands.shared import cg_option, inches_option, manoeuvres_asked, pilot_option, prepare, show, skill
 
 ABOUT = "two or more setups through the same manoeuvres"
-EXAMPLES = ["upline compare precision slow-3d --manoeuvre stall"]
+EXAMPLES = [
+    "upline compare precision slow-3d --manoeuvre stall",
+    "upline compare precision extreme slow-3d --whole-set --picture styles.pdf",
+]
 WHOLE_SET = "every built-in manoeuvre"
 CORE = "level flight, both 45-degree up-lines, both knife edges, stall and hover"
 
@@ -25,6 +28,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         help=f"only this one; may be repeated (default: {CORE})",
     )
     sub.add_argument("--whole-set", action="store_true", help=WHOLE_SET)
+    sub.add_argument("--picture", metavar="FILE", help="what differs most as a .png, .svg or .pdf picture")
     pilot_option(sub)
 
 
@@ -38,6 +42,9 @@ def run(options: argparse.Namespace) -> int:
 
     who = skill(options)
     manoeuvres = manoeuvres_asked(options, CORE_SET)
+    from viewer.files import picture_path, write_picture
+
+    picture = picture_path("--picture", options.picture)
     progress = prepare()
     from scenarios.compare import compare
     from scenarios.differences import differences
@@ -45,10 +52,18 @@ def run(options: argparse.Namespace) -> int:
     from viewer.tables import compare_tables
 
     result = compare(setups, manoeuvres, progress.flights, who)
+    if picture:
+        progress.note("drawing")
+        from viewer.plots.setups import figure_of
+        from viewer.plots.style import save
+
+        figure = figure_of(result)
+        write_picture("--picture", picture, lambda file, kind: save(figure, file, kind))
     progress.clear()
     found = [d for d in differences(loaded) if options.cg is None or d.path != ("cg",)]
-    text = compare_tables(result, found, options.also_inches)
-    show(text, compare_document(result, found), options.json)
+    text = compare_tables(result, found, options.also_inches) + (f"\n\nwritten: {picture}" if picture else "")
+    document = compare_document(result, found) | ({"picture": str(picture)} if picture else {})
+    show(text, document, options.json)
     return 0
 
 

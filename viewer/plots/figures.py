@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 from models.options import one_of
 from viewer.plots import parts, phases
 from viewer.plots.flights import Flight
-from viewer.plots.style import EDGE, FOOT, SERIES, WIDE, filled, foot_lines, height_of, page, style, write
+from viewer.plots.style import EDGE, FOOT, FOOT_INK, SERIES, WIDE, filled, foot_lines, height_of, page, style, write
 from viewer.plots.words import ABOUT, WHAT, caption, flown_by
 
 TITLE, UNDER = 11.0, 9.5  # pt
@@ -54,7 +54,7 @@ def _figure(wanted: list[str], flights: list[Flight], foot: bool) -> Figure:
 def foot_at(figure: Figure, lines: list[str]) -> None:
     """The lines at the lower edge of the page."""
     tall = float(figure.get_size_inches()[1])
-    write(figure, EDGE, tall - EDGE - height_of(lines), "\n".join(lines), FOOT, color="#333333")
+    write(figure, EDGE, tall - EDGE - height_of(lines), "\n".join(lines), FOOT, color=FOOT_INK)
 
 
 def names(figure: Figure, flights: Sequence[Flight], left: float, top: float, size: float = 8.5) -> None:

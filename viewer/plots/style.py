@@ -33,6 +33,7 @@ SMALL, FOOT = 7.0, 6.8  # pt
 INK, GREY, FAINT, GRID, BAND = "#111111", "#5a5a5a", "#8c8c8c", "#e2e2e2", "#f1f0ec"
 ALARM = "#b03a00"  # a limit, or what is beyond it
 FILL, FILL_LIGHT, FILL_DARK = "#8fb3cc", "#c9dae6", "#1b4f72"  # bars: one blue, its order the same in grey
+FOOT_INK = "#333333"
 RANGE = "#c4ccd2"  # a band in which nine of ten lie
 
 STYLE: dict[str, Any] = {
@@ -169,3 +170,26 @@ def foot_lines(width: float, *captions: str, cautions: bool = True, size: float 
 def height_of(lines: list[str], size: float = FOOT) -> float:
     """How much room lines of text take, in inches."""
     return len(lines) * size * LINE_HEIGHT / 72.0
+
+
+# ---- pages that lay themselves out ---------------------------------------------------------------------------------
+
+
+def title(figure: Figure, text: str) -> None:
+    """The heading of a figure with a layout of its own."""
+    width = float(figure.get_size_inches()[0])
+    figure.suptitle(
+        "\n".join(line for one in text.split("\n") for line in filled(one, width - 2.0 * EDGE, 11.0)),
+        x=EDGE / width,
+        ha="left",
+        fontsize=11.0,
+    )
+
+
+def foot(figure: Figure, *captions: str, cautions: bool = True) -> None:
+    """The captions, cautions and version below a figure with a layout of its own."""
+    width = float(figure.get_size_inches()[0])
+    lines = foot_lines(width - 2.0 * EDGE, *captions, cautions=cautions)
+    figure.supxlabel(
+        "\n".join(lines), x=EDGE / width, ha="left", fontsize=FOOT, color=FOOT_INK, linespacing=LINE_HEIGHT
+    )
