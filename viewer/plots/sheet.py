@@ -105,7 +105,7 @@ def _maps(figure: Figure, flights: list[Flight], left: float, top: float, width:
         axes.set_xlim(*span)
         axes.set_ylabel("span, m" if not many else "")
         if n == 0:
-            axes.set_title("stall over the span of the wing: share of the chord that is separated", pad=2.0)
+            axes.set_title("stall over the span of the wing: separated share of the chord, %", pad=2.0)
             bar = figure.colorbar(mesh, cax=place(figure, left + width + 0.5, top + 0.05, 0.07, tall))
             bar.set_ticks([0, 100], labels=["0 %", "100 %"])
             bar.outline.set_linewidth(0.4)

@@ -102,11 +102,8 @@ def svg(figure: Figure, prefix: str = "") -> str:
     file = io.BytesIO()
     save(figure, file, "svg")
     text = file.getvalue().decode("utf-8")
-    text = text[text.index("<svg") :].strip()
-    text = (
-        re.sub(r'(<svg[^>]*?) height="[^"]*"([^>]*?) width="[^"]*"', r"\1\2", re.sub(r"\s+", " ", text[:800]))
-        + text[800:]
-    )
+    head, _, rest = text[text.index("<svg") :].strip().partition(">")
+    text = re.sub(r'\s(width|height)="[^"]*"', "", head) + ">" + rest
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     if prefix:
         text = re.sub(r'\bid="', f'id="{prefix}-', text)
