@@ -15,7 +15,7 @@ from viewer.plots.flights import Flight
 from viewer.plots.style import FAINT, GREY, LIMIT, NOUGHT, SERIES, SMALL
 from viewer.plots.traces import CURRENT, LEAST, LOAD, Trace
 
-LONGEST = 16  # letters of a line beside an axis
+LONGEST = 18  # letters of a line beside an axis
 
 
 def draw(

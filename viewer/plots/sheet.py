@@ -14,10 +14,10 @@ from viewer.plots.style import EDGE, SERIES, filled, foot_lines, height_of, page
 from viewer.plots.words import clock, flown_by
 
 A4 = (8.27, 11.69)  # in, ISO 216
-COLUMNS = (
+COLUMNS: tuple[tuple[T.Trace, ...], ...] = (
     (T.AIRSPEED, T.HEIGHT, T.BANK, T.PITCH, T.HEADING, T.ALPHA, T.BETA, T.LOAD),
     (T.AILERON, T.ELEVATOR, T.RUDDER, T.THROTTLE, T.ROLL_RATE, T.PITCH_RATE, T.YAW_RATE, T.SIDE_LOAD),
-    (*T.SURFACES, T.ROTOR, T.CURRENT, T.THRUST, T.STALLED),
+    (*T.SURFACES, T.ROTOR, T.CURRENT, T.HARDEST, T.STALLED),
 )
 LEFT, GUTTER = 0.4, 0.42  # in: room for figures at the left of a column, between columns
 PATH = 2.15  # in, the tallest
@@ -55,7 +55,12 @@ def _sheet(flights: list[Flight], foot: bool) -> Figure:
     rows = max(len(column) for column in COLUMNS)
     strip = phases.ROW * 0.8 * len(flights)
     each = (bottom - below - AXIS - top - strip) / rows - NAME - BETWEEN
+    instead = {
+        T.CURRENT: None if T.has_current(flights) else T.THRUST,
+        T.HARDEST: None if T.has_torque(flights) else T.CLIMB,
+    }
     for n, column in enumerate(COLUMNS):
+        column = tuple(instead.get(trace) or trace for trace in column)
         left = EDGE + LEFT + n * (width + GUTTER)
         phases.strip(place(figure, left, top, width, strip), flights, width, None, SMALLEST)
         _column(figure, column, flights, left, top + strip + 0.02, width, each)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,6 +12,7 @@ from sim import layout as L
 from viewer.plots.flights import Flight
 from viewer.plots.style import GREY, INK, SEPARATION, SMALL
 
+LONGEST = 14  # letters of a line beside an axis
 MOST_COLUMNS = 600  # of a picture; more frames are averaged
 HALF = 50.0  # %: what the share of the wing that is stalled counts from
 
@@ -54,7 +56,7 @@ def draw(axes: Axes, flight: Flight, surface: str):
     if both:
         axes.axhline(0.0, color=GREY, linewidth=0.5)
     axes.spines[["top", "right"]].set_visible(True)
-    axes.set_ylabel(f"{surface}, m")
+    axes.set_ylabel(textwrap.fill(f"{surface.replace('-', ' ')}, m", LONGEST))
     tip, root = ("right tip", "left tip") if both else ("tip", "root")
     axes.text(1.008, 1.0, tip, transform=axes.transAxes, fontsize=SMALL, color=GREY, va="top")
     axes.text(1.008, 0.0, root, transform=axes.transAxes, fontsize=SMALL, color=GREY, va="bottom")

@@ -95,6 +95,14 @@ def servo_load(control: int) -> Trace:
                  "air pushes up" if control < L.RUDDER else "air pushes right")  # fmt: skip
 
 
+def _hardest(flight: Flight) -> np.ndarray:
+    surfaces, hinges = flight.controls("left aileron"), flight.controls("left aileron hinge moment")
+    return 100.0 * np.abs(servo_loads(flight.plane.model, surfaces, hinges)).max(axis=1)
+
+
+HARDEST = Trace("hardest worked servo", "%", _hardest)
+
+
 def hinge_moment(control: int) -> Trace:
     """The moment of the air about a control's hinge."""
     way = ("down", "up") if control < L.RUDDER else ("left", "right")
@@ -142,11 +150,21 @@ def servos(flights: list[Flight]) -> tuple[Trace, ...]:
     return tuple(servo_load(c) if given[c] else hinge_moment(c) for c in range(L.CONTROLS))
 
 
+def has_current(flights: list[Flight]) -> bool:
+    """Whether any of the flights draws from a battery."""
+    return any(np.any(flight.channel("current") != 0.0) for flight in flights)
+
+
+def has_torque(flights: list[Flight]) -> bool:
+    """Whether every flight's setup gives the torque of some servo."""
+    return all(np.any(f.plane.model[L.SERVO_GIVE : L.SERVO_GIVE + L.CONTROLS] > 0.0) for f in flights)
+
+
 def group(what: str, flights: list[Flight]) -> tuple[Trace, ...]:
     """The traces of a group; without the battery current where no flight has one."""
     if what == "servos":
         return servos(flights)
     found = GROUPS[what]
-    if what == "power" and not any(np.any(f.channel("current") != 0.0) for f in flights):
+    if what == "power" and not has_current(flights):
         found = tuple(trace for trace in found if trace is not CURRENT)
     return found
