@@ -127,6 +127,9 @@ def cut(flights: Sequence[Flight], phase: str, option: str = "--phase") -> list[
             near = " or ".join(quoted(name) for name in nearest(phase, names))
             raise OptionError(option, Refused(quoted(phase), allowed, near))
         kept = (flight.time >= one.start - 1e-9) & (flight.time <= one.end + 1e-9)
+        if kept.sum() < 2:
+            found = f"{quoted(phase)}, which ended as it began in {flight.name}"
+            raise OptionError(option, Refused(found, "a phase of at least two frames"))
         out.append(
             replace(flight, time=flight.time[kept], rows=flight.rows[kept], loads=flight.loads[kept], phases=(one,))
         )

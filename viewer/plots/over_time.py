@@ -57,7 +57,7 @@ def finish(axes: Axes, flights: Sequence[Flight], ticks: int = 5) -> None:
 def name(axes: Axes, label: str, up: str, down: str, small: bool = False) -> None:
     """What is drawn, in which unit; what positive and negative mean, at the right, where the axis has such values."""
     if small:
-        axes.set_title(f"{label}   + {up}" if up else label, pad=1.8)
+        axes.set_title(f"{label} (+ {up})" if up else label, pad=1.8)
         return
     axes.set_ylabel(textwrap.fill(label, LONGEST))
     low, high = axes.get_ylim()

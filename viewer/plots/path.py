@@ -15,7 +15,7 @@ from sim import layout as L
 from sim.frames import body_to_earth
 from sim.recording import STATE_AT
 from viewer.plots.flights import Flight
-from viewer.plots.style import GREY, INK, SERIES, SMALL, place
+from viewer.plots.style import GREY, INK, SERIES, SMALL, place, width_of
 
 LEAST = 12.0  # m: no view is narrower
 STILL = 2.0  # m/s over the ground, level, under which a flight has no line of its own
@@ -95,6 +95,7 @@ def draw(figure: Figure, left: float, top: float, width: float, flights: Sequenc
         for axes, across, noses in ((side, path.height, UP), (above, path.right, RIGHT)):
             axes.plot(path.along, across, color=look.color, linestyle=look.linestyle, linewidth=1.3, label=flight.name)
             _marks(axes, flight, path.along, across, noses, look, step, None if n else 0.3 * scale)
+    _begun(side, flights[0], paths[0], scale)
     along = "along the line of flight at the start, m" if line is not None else "to the north, m"
     for axes, limit, label in ((side, limits[1], "height, m"), (above, limits[2], _across(line))):
         axes.set_xlim(*limits[0])
@@ -162,6 +163,21 @@ def _marks(axes: Axes, flight: Flight, along, across, axis: int, look, step: flo
                 ha="center", fontsize=SMALL, color=GREY, annotation_clip=True, zorder=6,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8},
             )  # fmt: skip
+
+
+def _begun(side: Axes, flight: Flight, path: Track, scale: float) -> None:
+    """Where the first flight's phases begin, with their names below the path where there is room."""
+    told: list[tuple[float, float]] = []
+    for phase in flight.phases:
+        frame = int(np.clip(np.searchsorted(flight.time, phase.start - 1e-9), 0, len(flight.time) - 1))
+        here = (float(path.along[frame]), float(path.height[frame]))
+        side.plot(*here, "+", color=INK, markersize=8.0, markeredgewidth=0.8, zorder=3.5)
+        room = scale * (width_of(phase.name, SMALL) + 0.1)
+        if all(abs(here[0] - x) > room or abs(here[1] - y) > 0.15 * scale for x, y in told):
+            told.append(here)
+            side.annotate(phase.name, here, xytext=(0, -9), textcoords="offset points", ha="center", va="top",
+                          fontsize=SMALL, zorder=6, annotation_clip=True,
+                          bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8})  # fmt: skip
 
 
 def noses_of(flight: Flight, frames: np.ndarray) -> np.ndarray:

@@ -73,7 +73,7 @@ def _sheet(flights: list[Flight], foot: bool) -> Figure:
 
 
 def _captions(flights: Sequence[Flight]) -> str:
-    said = "Arrows along the path: the way the nose points. Signs: + as said beside each name."
+    said = "Arrows along the path: the way the nose points. Crosses and words: where phases begin."
     if len(flights) > 1:
         return said + f" Bands: phases of {flights[0].name}. Moments by part: --of moments."
     return (

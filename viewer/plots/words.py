@@ -45,7 +45,9 @@ def caption(what: str, flights: Sequence[Flight]) -> str:
     """How to read one of WHAT."""
     many, said = len(flights) > 1, []
     if what == "path":
-        said.append("Arrows: the way the nose points, and the time; one scale in all directions.")
+        said.append(
+            "Arrows: the way the nose points, and the time; crosses: where phases begin; one scale in all directions."
+        )
         said += ["Heights are the flights' own; along and across, all go through 0 at 0 s."] if many else []
     elif what == "stall":
         said.append(

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from models.errors import UserError
 from sim import layout as L
 from sim.recording import CHANNELS, INDEX
 from viewer.plots import moments, path, stall
@@ -283,6 +284,14 @@ def test_a_pdf_is_one_page_and_its_text_is_text(everything, tmp_path):
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_the_same_flight_is_the_same_file(kind, pair):
     assert written(figure_of("rates", pair), kind) == written(figure_of("rates", pair), kind)
+
+
+def test_a_phase_of_one_frame_is_refused(pair):
+    last = replace(pair[0].phases[-1], start=float(pair[0].time[-1]))
+    with pytest.raises(
+        UserError, match='found "recovery", which ended as it began in precision; allowed: a phase of at least'
+    ):
+        cut([replace(pair[0], phases=(last,))], "recovery")
 
 
 def test_names_tell_flights_apart(pair):
