@@ -23,6 +23,7 @@ NOSE = 0.24  # in: the bar that shows which way the nose points
 MOST_MARKS = 13
 NEAR = 0.6  # of the view's width: a field no further below is drawn
 ROOM = 0.07
+LOWEST = 0.6  # in, of a view
 CALM = 0.05  # m/s
 GAP, BESIDE = 0.5, 0.75  # in, between the views, one below the other and side by side
 RIGHT, UP = 1, 2  # of a nose
@@ -61,57 +62,69 @@ def tracks(flights: Sequence[Flight]) -> list[Track]:
     return out
 
 
-def draw(figure: Figure, left: float, top: float, width: float, flights: Sequence[Flight], tall: float) -> float:
-    """Both views on `figure` from `left` and `top` (inches), at most `tall` together; returns how tall they are.
+@dataclass(frozen=True)
+class _Views:
+    """How both views are laid out: one below the other (`stacked`) or side by side, `scale` (m an inch), what each shows (m)."""
 
-    They stand one below the other or side by side, whichever shows more.
-    """
-    paths = tracks(flights)
-    spans = [_span([getattr(path, name) for path in paths]) for name in ("along", "height", "right")]
-    if 0.0 < spans[1][0] and spans[1][1] < NEAR * (spans[0][1] - spans[0][0]):
-        spans[1] = (-0.03 * (spans[0][1] - spans[0][0]), spans[1][1])  # the field is near enough to be seen
-    lengths = [high - low for low, high in spans]
+    stacked: bool
+    scale: float
+    along: tuple[float, float]
+    height: tuple[float, float]
+    right: tuple[float, float]
+
+
+def _views(paths: Sequence[Track], width: float, tall: float) -> _Views:
+    """The layout that shows more in so many inches."""
+    along, height, right = (_span([getattr(path, name) for path in paths]) for name in ("along", "height", "right"))
+    if 0.0 < height[0] and height[1] < NEAR * (along[1] - along[0]):
+        height = (-0.03 * (along[1] - along[0]), height[1])  # the field is near enough to be seen
+    long, high, broad = (span[1] - span[0] for span in (along, height, right))
     half = 0.5 * (width - BESIDE)
-    stacked = max(lengths[0] / width, (lengths[1] + lengths[2]) / (tall - GAP - 2.0 * ABOVE))
-    beside = max(lengths[0] / half, max(lengths[1:]) / (tall - ABOVE))
-    scale = min(stacked, beside)  # m for an inch
-    wide = width if stacked <= beside else half
-    sizes = [wide * scale] + [max(length, 0.6 * scale) + ABOVE * scale for length in lengths[1:]]
-    if stacked > beside:
-        sizes[1:] = [max(sizes[1:])] * 2
-    limits = [_widened(span, size) for span, size in zip(spans, sizes)]
-    limits[1] = (limits[1][0] + 0.5 * ABOVE * scale, limits[1][1] + 0.5 * ABOVE * scale)
-    limits[2] = (limits[2][0] - 0.5 * ABOVE * scale, limits[2][1] - 0.5 * ABOVE * scale)
-    side = place(figure, left, top, wide, sizes[1] / scale)
-    if stacked <= beside:
-        above = place(figure, left, top + sizes[1] / scale + GAP, wide, sizes[2] / scale)
-        used = (sizes[1] + sizes[2]) / scale + GAP
+    one_below = max(long / width, (high + broad) / (tall - GAP - 2.0 * ABOVE))
+    beside = max(long / half, max(high, broad) / (tall - ABOVE))
+    stacked, scale = one_below <= beside, min(one_below, beside)
+    free = ABOVE * scale
+    high, broad = max(high, LOWEST * scale), max(broad, LOWEST * scale)
+    if not stacked:
+        high = broad = max(high, broad)
+    height, right = _widened(height, high), _widened(right, broad)
+    along = _widened(along, (width if stacked else half) * scale)
+    return _Views(stacked, scale, along, (height[0], height[1] + free), (right[0] - free, right[1]))
+
+
+def draw(figure: Figure, left: float, top: float, width: float, flights: Sequence[Flight], tall: float) -> float:
+    """Both views on `figure` from `left` and `top` (inches), at most `tall` together; returns how tall they are."""
+    paths, line = tracks(flights), line_of_flight(flights[0])
+    views = _views(paths, width, tall)
+    scale, stacked = views.scale, views.stacked
+    wide, high, broad = (span[1] - span[0] for span in (views.along, views.height, views.right))
+    side = place(figure, left, top, wide / scale, high / scale)
+    if stacked:
+        above = place(figure, left, top + high / scale + GAP, wide / scale, broad / scale)
     else:
-        above = place(figure, left + half + BESIDE, top, wide, sizes[2] / scale)
-        used = sizes[1] / scale
-    step, line = _every(flights), line_of_flight(flights[0])
+        above = place(figure, left + wide / scale + BESIDE, top, wide / scale, broad / scale)
+    step = _every(flights)
     for n, (flight, path) in enumerate(zip(flights, paths)):
         look = SERIES[n]
         for axes, across, noses in ((side, path.height, UP), (above, path.right, RIGHT)):
             axes.plot(path.along, across, color=look.color, linestyle=look.linestyle, linewidth=1.3, label=flight.name)
-            _marks(axes, flight, path.along, across, noses, look, step, None if n else 0.3 * scale)
+            _marks(axes, flight, path.along, across, noses, line or 0.0, look, step, None if n else 0.3 * scale)
     _begun(side, flights[0], paths[0], scale)
-    along = "along the line of flight at the start, m" if line is not None else "to the north, m"
-    for axes, limit, label in ((side, limits[1], "height, m"), (above, limits[2], _across(line))):
-        axes.set_xlim(*limits[0])
+    for axes, limit, label in ((side, views.height, "height, m"), (above, views.right, _across(line))):
+        axes.set_xlim(*views.along)
         axes.set_ylim(*limit)
         axes.set_ylabel(label)
         axes.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10], min_n_ticks=2))
         axes.grid()
     above.invert_yaxis()  # seen from above: right of the line of flight is down the page
-    side.tick_params(labelbottom=stacked > beside)
-    for axes in (above,) if stacked <= beside else (side, above):
-        axes.set_xlabel(along)
+    side.tick_params(labelbottom=not stacked)
+    for axes in (above,) if stacked else (side, above):
+        axes.set_xlabel("along the line of flight at the start, m" if line is not None else "to the north, m")
     side.set_title("from the side", fontsize=8.5)
     above.set_title("from above", fontsize=8.5)
-    _field(side, limits[1])
+    _field(side, views.height)
     _wind(above, flights, line or 0.0)
-    return used
+    return (high + broad) / scale + GAP if stacked else high / scale
 
 
 def _across(line: float | None) -> str:
@@ -136,12 +149,14 @@ def _every(flights: Sequence[Flight]) -> float:
     return next(step for step in (0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 1e9) if longest / step < MOST_MARKS)
 
 
-def _marks(axes: Axes, flight: Flight, along, across, axis: int, look, step: float, apart: float | None) -> None:
+def _marks(
+    axes: Axes, flight: Flight, along, across, axis: int, line: float, look, step: float, apart: float | None
+) -> None:
     """An arrow along the fuselage every `step` seconds; the time beside those that are `apart` (m), None for no times."""
     first = math.ceil(flight.time[0] / step - 1e-6)
     times = step * np.arange(first, math.floor(flight.time[-1] / step + 1e-6) + 1)
     frames = np.unique(np.clip(np.searchsorted(flight.time, times - 1e-6), 0, len(flight.time) - 1))
-    noses = noses_of(flight, frames)
+    noses = noses_of(flight, frames, line)
     up = noses[:, axis] if axis == UP else -noses[:, axis]  # on the page, where right of the line is down
     axes.quiver(
         along[frames], across[frames], noses[:, 0], up, color=look.color, angles="uv", scale_units="inches",
@@ -180,9 +195,8 @@ def _begun(side: Axes, flight: Flight, path: Track, scale: float) -> None:
                           bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.8})  # fmt: skip
 
 
-def noses_of(flight: Flight, frames: np.ndarray) -> np.ndarray:
-    """Unit vectors along the fuselage at `frames`, shape (n, 3): along the line of flight, right of it, up."""
-    line = line_of_flight(flight) or 0.0
+def noses_of(flight: Flight, frames: np.ndarray, line: float) -> np.ndarray:
+    """Unit vectors along the fuselage at `frames`, shape (n, 3): along `line` (rad from north), right of it, up."""
     c, s = math.cos(line), math.sin(line)
     attitude = flight.rows[frames, STATE_AT + L.QUATERNION : STATE_AT + L.QUATERNION + 4]
     r = np.array([body_to_earth(*(float(v) for v in q)) for q in attitude]).reshape(-1, 9)

@@ -113,6 +113,42 @@ def test_the_path_keeps_its_shape_and_scale(pair, arrays):
     assert np.subtract(*above.get_ylim()) > 0.0  # right is down the page, as seen from above
 
 
+def test_arrows_point_where_the_noses_do(pair, arrays):
+    """By pitch and heading of the record, both flights on the first one's line of flight."""
+    found = panels(figure_of("path", pair))
+    line_of_flight = arrays["precision"]["channels"][0, INDEX["track"]]
+    for n, name in enumerate(("precision", "slow-3d")):
+        side, above = (
+            [c for c in found[label].collections if hasattr(c, "U")][n] for label in ("height, m", "to the right, m")
+        )
+        record = arrays[name]["channels"]
+        frames = [
+            np.argmin(np.abs(record[:, INDEX["time"]] - time)) for time in range(int(record[-1, INDEX["time"]]) + 1)
+        ]
+        pitch, heading = (record[frames, INDEX[channel]] for channel in ("pitch", "heading"))
+        assert np.allclose(side.V, np.sin(pitch), atol=1e-9)
+        assert np.allclose(side.U, np.cos(pitch) * np.cos(heading - line_of_flight), atol=1e-9)
+        assert np.allclose(
+            above.V, -np.cos(pitch) * np.sin(heading - line_of_flight), atol=1e-9
+        )  # right is down the page
+
+
+@pytest.mark.parametrize("line, page", [(0.0, (0.0, -1.0)), (np.pi / 2, (1.0, 0.0)), (np.pi, (0.0, 1.0))])
+def test_the_wind_arrow_blows_as_the_air_moves(line, page):
+    """Air that moves east blows down the page when the plane flies north, and along it when it flies east."""
+    from types import SimpleNamespace
+
+    from viewer.plots.style import page as paper
+    from viewer.plots.style import place
+
+    channels = {"wind north": np.zeros(3), "wind east": np.full(3, 5.0)}
+    axes = place(paper(4.0, 2.0), 0.5, 0.5, 3.0, 1.0)
+    path._wind(axes, [SimpleNamespace(name="a", channel=channels.get)], line)
+    assert axes.texts[0].get_text() == "wind 5.0 m/s"
+    tail = np.array(axes.texts[1].xyann)  # from the arrow's head, points
+    assert np.allclose(-tail / np.linalg.norm(tail), page, atol=1e-9)
+
+
 def test_the_path_is_drawn_to_the_right_of_where_it_starts():
     """A plane that flies east and then turns south has turned right."""
     from types import SimpleNamespace
