@@ -14,10 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from models.errors import OptionError, Refused, UserError, nearest, printable, quoted
-from models.loader import setup_from_texts
 from models.units import parse
 from scenarios.manoeuvres import Flown, enter_wind, flyable, manoeuvre_from_text
-from scenarios.record import load
+from scenarios.record import load, setup_of
 from scenarios.schema import ManoeuvreFile
 from sim import layout as L
 from sim.account import loads_of
@@ -301,8 +300,7 @@ def load_playback(folder: Path | str) -> Playback:
         raise damaged from None
     if rows.dtype != np.float64 or rows.ndim != 2 or rows.shape[1] != ROW or len(rows) > MOST_FRAMES:
         raise damaged
-    cg = inputs.get("cg override")
-    setup = setup_from_texts(inputs["files"], cg if isinstance(cg, str) else None)
+    setup = setup_of(inputs, folder)
     manoeuvre = manoeuvre_from_text(inputs["files"]["manoeuvre"], str(inputs.get("manoeuvre")))
     plane = flyable(setup)
     if manoeuvre.start.wind is not None and len(rows) and np.isfinite(rows[0]).all():
