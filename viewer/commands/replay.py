@@ -11,8 +11,8 @@ ABOUT = "a kept flight seen again, alone or with a second one laid over it: in a
 EXAMPLES = [
     "upline fly stall --setup extreme --save my-stall",
     "upline replay my-stall",
-    'upline replay my-stall --picture stall.png --at "start of recover" --view tip --show forces',
-    'upline replay mine yours --align "start of hands off" --movie both.mp4 --speed 0.5',
+    'upline replay my-stall --picture stall.png --at "8 s" --view tip',
+    'upline replay mine yours --align "start of hands off" --movie both.mp4',
 ]
 NOTES = """\
 views: pilot (from the ground), chase (from behind), tip (from the left wing tip), top
