@@ -14,13 +14,16 @@ from pathlib import Path
 import numpy as np
 
 from models.errors import OptionError, Refused, UserError, nearest, printable, quoted
+from models.loader import setup_from_texts
 from models.units import parse
+from scenarios.live import SWITCHES, with_changes
 from scenarios.manoeuvres import Flown, enter_wind, flyable, manoeuvre_from_text
-from scenarios.record import load, setup_of
+from scenarios.record import changes_of, load, setup_of
 from scenarios.schema import ManoeuvreFile
 from sim import layout as L
 from sim.account import loads_of
 from sim.build import Plane
+from sim.description import Setup
 from sim.equations_of_motion import derivatives
 from sim.frames import body_to_earth
 from sim.fuselage_aero import section_area
@@ -87,8 +90,8 @@ class Playback:
         self._rows = np.zeros((1024, ROW))
         self._angle = np.zeros(1024)
         self._begun: list[tuple[str, int]] = []  # phases and the frames that they begin at
-        self._model = plane.model.copy()
-        self._model[L.QUICK] = 0.0  # what flows at the hub is then found in the model itself
+        self._planes: list[tuple[int, Plane, np.ndarray]] = []  # the planes that flew it, and their first frames
+        self._from(0, plane)
         self._rates = np.zeros(L.STATE)
         self._strips = int(plane.model[L.N_STRIPS])
 
@@ -103,8 +106,19 @@ class Playback:
         flight, manoeuvre = flown.flight, flown.manoeuvre
         title = f"{flown.setup.name}, {manoeuvre.name}"
         made = cls(flown.plane, title, manoeuvre, flight.ending)
+        for first, plane in flown.later:
+            made._from(first, plane)
         made._fill(title, flight.rows, [phase.name for phase in manoeuvre.phases], flight.phase_start)
         return made
+
+    def change(self, plane: Plane) -> None:
+        """What is appended from now on was flown by `plane`: the same one with another setup."""
+        self._from(self.frames, plane)
+
+    def _from(self, frame: int, plane: Plane) -> None:
+        model = plane.model.copy()
+        model[L.QUICK] = 0.0  # what flows at the hub is then found in the model itself
+        self._planes.append((frame, plane, model))
 
     def append(self, row: np.ndarray, phase: str = "") -> None:
         """One more frame, a row as `sim.recording` lays it out; another name of `phase` begins another phase."""
@@ -229,7 +243,9 @@ class Playback:
         x = np.ascontiguousarray(row[STATE_AT : STATE_AT + L.STATE])
         quaternion = x[L.QUATERNION : L.QUATERNION + 4]
         turn = np.array(body_to_earth(*quaternion)).reshape(3, 3)
-        forces, jet = self._evaluate(x, np.ascontiguousarray(row[COMMAND_AT : COMMAND_AT + L.COMMAND]))
+        forces, jet = self._evaluate(
+            left if share < 1.0 else right, x, np.ascontiguousarray(row[COMMAND_AT : COMMAND_AT + L.COMMAND])
+        )
         at = INDEX["aileron stick"]
         return Pose(
             time=float(row[INDEX["time"]]),
@@ -249,11 +265,11 @@ class Playback:
             jet=jet,
         )
 
-    def _evaluate(self, x: np.ndarray, command: np.ndarray) -> tuple[np.ndarray, Jet | None]:
-        """Forces by part, and the slipstream, of the state `x` under `command`."""
-        m = self._model
-        derivatives(x, command, m, self.plane.table, self._rates)
-        return loads_of(m)[:, :3], _jet(m, self.plane)
+    def _evaluate(self, frame: int, x: np.ndarray, command: np.ndarray) -> tuple[np.ndarray, Jet | None]:
+        """Forces by part, and the slipstream, of the state `x` under `command`, at or after `frame`."""
+        plane, m = next((plane, model) for first, plane, model in reversed(self._planes) if first <= frame)
+        derivatives(x, command, m, plane.table, self._rates)
+        return loads_of(m)[:, :3], _jet(m, plane)
 
 
 def _between(a: np.ndarray, b: np.ndarray, share: float) -> np.ndarray:
@@ -302,11 +318,19 @@ def load_playback(folder: Path | str) -> Playback:
         raise damaged
     setup = setup_of(inputs, folder)
     manoeuvre = manoeuvre_from_text(inputs["files"]["manoeuvre"], str(inputs.get("manoeuvre")))
-    plane = flyable(setup)
-    if manoeuvre.start.wind is not None and len(rows) and np.isfinite(rows[0]).all():
-        plane = _in_its_wind(plane, rows[0], manoeuvre)
+
+    def built(setup: Setup) -> Plane:
+        plane = flyable(setup)
+        if manoeuvre.start.wind is None or not len(rows) or not np.isfinite(rows[0]).all():
+            return plane
+        return _in_its_wind(plane, rows[0], manoeuvre)
+
     title = f"{setup.name}, {manoeuvre.name}"
-    made = Playback(plane, title, manoeuvre, str(inputs.get("ended", "")))
+    made = Playback(built(setup), title, manoeuvre, str(inputs.get("ended", "")))
+    changes, asked = changes_of(inputs, folder), setup_from_texts(inputs["files"], inputs.get("cg override"))
+    for n, change in enumerate(changes):
+        if change.frame > 0 and change.what not in SWITCHES:
+            made._from(change.frame, built(with_changes(asked, changes[: n + 1])))
     made._fill(shown, rows, [phase.name for phase in manoeuvre.phases], starts)
     return made
 

@@ -9,6 +9,7 @@ import pytest
 
 from models.errors import UserError
 from models.loader import load as load_setup
+from scenarios.live import ByHand, start_text
 from scenarios.manoeuvres import fly_manoeuvre, load_manoeuvre, manoeuvre_from_text
 from scenarios.playback import Playback, align, instant, load_playback
 from scenarios.record import save
@@ -106,6 +107,26 @@ def test_forces_in_wind_gust_and_turbulence_are_the_records(tmp_path):
         for frame in (0, 60, 120):
             weight = blown.plane.mass.mass * 9.80665
             assert np.allclose(blown.pose(blown.time[frame]).forces, kept["loads"][frame, :, :3], atol=1e-4 * weight)
+
+
+def test_a_flight_by_hand_has_the_forces_of_the_planes_that_flew_it(tmp_path):
+    hand = ByHand(load_setup("precision").setup, start_text(), [("cg", "150 mm")])
+    live = Playback.live(hand.plane, "by hand")
+    for frame in range(160):
+        if frame in (60, 110):
+            hand.change("cg", "165 mm" if frame == 60 else "140 mm")
+            live.change(hand.live.plane)
+        live.append(hand.fly((0.1, 0.2, 0.0, 0.6)))
+    folder = save(tmp_path / "hand", hand.flown(), load_setup("precision").texts, hand.text())
+    kept = load_playback(folder)
+    with np.load(folder / "flight.npz") as arrays:
+        loads = arrays["loads"]
+    weight = kept.plane.mass.mass * 9.80665
+    for frame in (0, 59, 60, 109, 110, 159):
+        for flight in (kept, live, Playback.of(hand.flown())):
+            assert np.allclose(flight.pose(flight.time[frame]).forces, loads[frame, :, :3], atol=1e-4 * weight)
+    assert kept.plane.cg_station == pytest.approx(0.150, abs=1e-6)
+    assert [phase.name for phase in kept.phases] == ["minute 1"]
 
 
 def test_the_jet_contracts_as_momentum_theory_has_it():
