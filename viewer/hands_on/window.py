@@ -97,6 +97,7 @@ class HandsOnWindow(pyglet.window.Window):
         if self._waiting_row:  # it is the row that the path began with
             self._waiting_row = False
             return
+        self.playback.change(self.session.flight.live.plane)  # forces and slipstream of the plane as it is now
         self.playback.append(row)
 
     def _tick(self, seconds: float) -> None:
