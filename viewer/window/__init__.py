@@ -37,7 +37,7 @@ def replay(flight, second=None, alignment=None, look=None, at: float | None = No
         # pyglet has a class of this name a window system, and connects as soon as it is imported
         if type(reason).__name__ == "NoSuchDisplayException":
             raise UserError(NO_SCREEN.format(packages=SYSTEM_PACKAGES)) from None
-        if isinstance(reason, ImportError) or type(reason).__module__.startswith("pyglet."):
+        if isinstance(reason, ImportError | RuntimeError) or type(reason).__module__.startswith("pyglet."):
             raise no_gl("replay", reason) from None
         raise
     window.activate()
