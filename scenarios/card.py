@@ -15,8 +15,9 @@ from models.bases import OWN
 from models.entries import Entry, Path, entries
 from models.loader import Loaded
 from models.marks import is_marked
+from scenarios.bench.linkage import servo_at
 from sim.build import Plane
-from sim.description import Airframe, Surface
+from sim.description import Airframe, Setup, Surface
 
 BALANCE, THROWS, MIXES, POWER, RIGGING, SERVOS, ALSO = (
     "Balance", "Throws", "Mixes and trims", "Propeller and throttle", "Thrust line and incidence", "Servos",
@@ -68,7 +69,7 @@ def card(loaded: Loaded, plane: Plane, cg: str | None = None) -> Card:
         *_mixes(found),
         *_power(found),
         *_rigging(loaded),
-        *_servos(found),
+        *_servos(found, setup),
     ]
     shown = {row.path for row in rows} | {("airframe",), ("way of flying",)}
     # a mix is told whole by its row
@@ -232,8 +233,13 @@ def _estimated(airframe: Airframe, path: str) -> str:
     return "estimated" if path in airframe.estimated else ""
 
 
-def _servos(found: dict[Path, Entry]) -> Iterator[Row]:
-    for control in WAYS:
+def _servos(found: dict[Path, Entry], setup: Setup) -> Iterator[Row]:
+    for control, ways in WAYS.items():
         if (entry := found.get(("servos", control, "speed"))) is not None:
             seconds = math.radians(60.0) / entry.value
             yield Row(SERVOS, f"{control} servo", seconds, "s/60deg", path=entry.path)
+        if (linkage := setup.linkages.get(control)) is not None:
+            throw = setup.throws[control]
+            for way, surface in zip(ways, (throw.positive, -throw.negative)):
+                turned = abs(math.degrees(servo_at(linkage, surface)))
+                yield Row(SERVOS, f"  full {way}", turned, "deg")

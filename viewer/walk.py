@@ -289,7 +289,9 @@ def field_order(walk: Walk) -> str:
     first = f"Field order, {where}: low rates, 150 m up, nobody below; nothing else is changed."
     lines = [wrapped(first), ""]
     for n, check in enumerate(checks_of(walk), 1):
-        lines.append(wrapped(f"{check.title}: {check.how}. Well: {check.well}. BACK: {check.back}.", "   ", f"{n:2d} "))
+        lines.append(
+            wrapped(f"{check.title}: {check.how}. Well: {check.well_at_a_step}. BACK: {check.back}.", "   ", f"{n:2d} ")
+        )
     lines += ["", wrapped(LAST)]
     lines.append(
         wrapped(

@@ -50,7 +50,7 @@ def walk_document(walk: Walk, files: list[str]) -> dict[str, Any]:
         ],
         "verdict": verdict(walk),
         "field_order": [
-            {"title": c.title, "manoeuvres": list(c.manoeuvres), "how": c.how, "well": c.well, "back": c.back}
+            {"title": c.title, "manoeuvres": list(c.manoeuvres), "how": c.how, "well": c.well_at_a_step, "back": c.back}
             for c in checks_of(walk)
         ],
         "files": files,

@@ -20,7 +20,7 @@ RANGE = (0.05, 0.95)  # of the draws, shown as the spread
 class Check:
     """One thing to fly: `manoeuvres` as they are called here, `how`, what shows that all is `well`, the sign to go `back`.
 
-    `seen` are (measure, what it is called).
+    `seen` are (measure, what it is called); `step` is what a step aft adds to what is seen.
     """
 
     title: str
@@ -29,6 +29,12 @@ class Check:
     seen: tuple[tuple[str, str], ...]
     well: str
     back: str
+    step: str = ""
+
+    @property
+    def well_at_a_step(self) -> str:
+        """What shows that all is well at a step of a walk."""
+        return ", ".join(filter(None, (self.well, self.step)))
 
 
 CHECKS = (
@@ -40,24 +46,24 @@ CHECKS = (
     Check(
         "Trim", ("level-trim",), "hands off at cruise, then a small pull",
         (("elevator_trim", "elevator trim, up"), ("pitch_response", "pitch per elevator")),
-        "it repeats, with a little less up elevator than the step before",
-        "trim that does not repeat: look for slop first",
+        "it repeats", "trim that does not repeat: look for slop first",
+        "with a little less up elevator than the step before",
     ),
     Check(
         "Dive test", ("dive-test",), "trimmed at cruise, 30 deg down at that throttle, then let go",
         (("pitch_drift", "dive, toward canopy"),),
-        "it pulls out by itself, a little later at every step", "it tucks under",
+        "it pulls out by itself", "it tucks under", "a little later at every step",
     ),
     Check(
         "Inverted", ("inverted-flight",), "level, then the elevator let go",
         (("pitch_drift", "inverted, toward canopy"),),
-        "it sinks (toward the canopy), less at every step", "it climbs",
+        "it sinks (toward the canopy)", "it climbs", "less at every step",
     ),
     Check(
         "Stalls", ("stall",), "idle, level, slowed to the break; let go, then power",
         (("stall_speed", "stall speed"), ("height_lost", "stall height lost"), ("wing_drop", "wing drop, right")),
-        "the nose drops and it flies again within the height shown",
-        "it rolls over, or sinks on with the nose down",
+        "the nose drops and it flies again at once", "it rolls over, or sinks on with the nose down",
+        "within the height shown",
     ),
     Check(
         "Spins of one turn", SPINS, "from the stall at idle, full rudder and elevator; after one turn let go",
@@ -75,7 +81,7 @@ CHECKS = (
     ),
     Check(
         "Hover", ("hover",), "at height, held", (("elevator_left", "elevator left over"),),
-        "no more elevator than before", "the nose falls out of it",
+        "it stands on small corrections", "the nose falls out of it", "with no more elevator than before",
     ),
 )  # fmt: skip
 LAST = "Snap rolls, harriers and whatever else is flown for show come last, at the step that is kept."

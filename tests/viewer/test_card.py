@@ -15,7 +15,7 @@ from models.loader import known_setups, load
 from scenarios.card import card, flap_chord, trailing_edge_travel, whole_file
 from scenarios.manoeuvres import fly_manoeuvre, flyable, load_manoeuvre
 from scenarios.measures import take_measures
-from viewer.card import INCHES, LABEL, SET, TITLES, TRAVEL, card_text
+from viewer.card.text import INCHES, LABEL, SET, TITLES, TRAVEL, card_text
 
 MODELS = Path(models.__file__).parent
 SETUPS = [name for name, _ in known_setups()]

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import sys
 
-from viewer.commands.shared import cg_option, inches_option, prepare, show
+from viewer.commands.shared import cg_option, inches_option, paper_option, prepare, sheet, show
 
-ABOUT = "what it takes to set the real plane up: CG, throws in degrees and mm, mixes, servos, with room for findings"
-EXAMPLES = ["upline card precision", "upline card my-setup.yaml > card.txt"]
+ABOUT = "what it takes to set the real plane up and what to fly first: in the terminal, or one page to print"
+EXAMPLES = [
+    "upline card precision",
+    "upline card precision --out precision.pdf",
+    "upline card my-setup.yaml --out my-card.pdf --paper letter",
+    "upline card my-setup.yaml --text > card.txt",
+]
+NOTES = """\
+Without --out the card is printed here, and nothing is written. --text prints it here beside a page."""
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
@@ -15,19 +23,45 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("setup", metavar="SETUP")
     cg_option(sub)
     inches_option(sub)
+    sub.add_argument("--out", metavar="FILE", help="one page to print, a .pdf file")
+    paper_option(sub)
+    sub.add_argument("--text", action="store_true", help="the card in the terminal, beside --out too")
 
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
     from models.loader import load
+    from models.options import Gathered
+    from viewer.files import check_writable, write_whole
 
     loaded = load(options.setup, options.cg)
+    gathered = Gathered()
+    paper = gathered.read(sheet, options)
+    out = gathered.read(check_writable, "--out", options.out, (".pdf",)) if options.out is not None else None
+    gathered.check()
     progress = prepare()
     from scenarios.card import card
     from scenarios.manoeuvres import flyable
-    from viewer.card import card_document, card_text
+    from viewer.card.text import card_document, card_text
+    from viewer.text import say
 
-    made = card(loaded, flyable(loaded.setup), options.cg)
+    plane = flyable(loaded.setup)
+    made = card(loaded, plane, options.cg)
+    files = []
+    if out is not None:
+        progress.note("drawing the page")
+        from viewer.card.page import draw
+
+        write_whole("--out", out, lambda file: draw(made, plane, paper, file))
+        files = [str(out)]
     progress.clear()
-    show(card_text(made, options.also_inches), card_document(made), options.json)
+    text = (
+        card_text(made, options.also_inches)
+        if options.text or out is None
+        else f"Field card: {made.setup} on {made.airframe}"
+    )
+    text += f"\n\nwritten: {out}, one page on {options.paper} paper" if out is not None else ""
+    show(text, card_document(made, files), options.json)
+    if out is None and not options.json and not options.text and sys.stdout.isatty() and progress.shown:
+        say(f"\nA page to print: upline card {options.setup} --out {made.setup}.pdf", sys.stderr)
     return 0

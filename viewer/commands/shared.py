@@ -24,6 +24,16 @@ def inches_option(sub: argparse.ArgumentParser) -> None:
     )
 
 
+def paper_option(sub: argparse.ArgumentParser) -> None:
+    """`--paper`."""
+    sub.add_argument("--paper", metavar="PAPER", default="a4", help="of the page: a4 (default) or letter")
+
+
+def sheet(options: argparse.Namespace) -> str:
+    """The paper that was asked for.  Raises `OptionError`."""
+    return one_of("--paper", options.paper.lower(), ["a4", "letter"])
+
+
 def pilot_option(sub: argparse.ArgumentParser) -> None:
     """`--pilot`."""
     sub.add_argument(

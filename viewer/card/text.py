@@ -13,7 +13,7 @@ TITLES = {
     BALANCE: "Balance, from the wing root leading edge",
     THROWS: "Throws, and edge travel at the root end",
     RIGGING: "Thrust line, and incidence (nose up)",
-    SERVOS: "Servos, as they move the surface",
+    SERVOS: "Servos as they move the surface; their turn",
 }
 TO_FIND = (
     "date, place, wind",
@@ -53,9 +53,14 @@ def value_of(row: Row) -> str:
     return f"{shown} {row.unit}"
 
 
+def travel_of(row: Row) -> str:
+    """The travel at the trailing edge as it is printed; "" where there is none."""
+    return "" if row.travel is None else f"{number(1000.0 * row.travel, 'mm')} mm"
+
+
 def _lines(row: Row, inches: bool) -> list[str]:
     value = value_of(row)
-    travel = "" if row.travel is None else f"{number(1000.0 * row.travel, 'mm')} mm"
+    travel = travel_of(row)
     also = in_inches(travel or value).rjust(INCHES) + "  " if inches else ""
     blank = BLANK if row.to_check else ""
     if len(row.label) > LABEL or len(value) > SET:
@@ -67,8 +72,8 @@ def _lines(row: Row, inches: bool) -> list[str]:
     return [line.rstrip(), wrapped(row.note, " " * (LABEL + 2))]
 
 
-def card_document(card: Card) -> dict[str, Any]:
-    """The document of `upline card`; its `file` is a setup file from which the same plane is built."""
+def card_document(card: Card, files: list[str]) -> dict[str, Any]:
+    """The document of `upline card`; its `file` is a setup file from which the same plane is built, `written` are `files`."""
     rows = []
     for row in card.rows:
         entry: dict[str, Any] = {"section": row.section, "label": row.label.strip()}
@@ -84,4 +89,5 @@ def card_document(card: Card) -> dict[str, Any]:
         "way_of_flying": card.way_of_flying,
         "rows": rows,
         "file": card.file,
+        "written": files,
     }
