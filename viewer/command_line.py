@@ -6,17 +6,15 @@ user.  `--json` puts one document on stdout and everything else on stderr.
 
 from __future__ import annotations
 
-import argparse
 import errno
 import os
 import re
 import sys
-from types import ModuleType
-from typing import NoReturn
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
 from viewer.commands import COMMANDS
 from viewer.commands.shared import refuse
+from viewer.parser import parser
 from viewer.version import version
 
 FIRST_STEPS = """\
@@ -32,49 +30,6 @@ upline: fly a setup in simulation before you move a battery.
 
 SETUP is a name from the list or the path of your own file (copy a built-in one).
 A simulation clears nothing to fly: see the cautions under every result."""
-
-
-class _Parser(argparse.ArgumentParser):
-    """A parser whose complaint is a `UserError` like every other; options are written in full."""
-
-    def __init__(self, **keywords) -> None:
-        super().__init__(allow_abbrev=False, **keywords)
-
-    def error(self, message: str) -> NoReturn:
-        raise UserError(f"{message}; try: {self.prog} --help")
-
-
-def _parser() -> _Parser:
-    parser = _Parser(
-        prog="upline", description="Fly setups of radio-controlled aerobatic aeroplanes in simulation and compare them."
-    )
-    parser.add_argument("--version", action="store_true", help="print the version")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-
-    for name, module in COMMANDS.items():
-        _add(commands, name, module)
-    return parser
-
-
-def _add(commands: argparse._SubParsersAction, name: str, module: ModuleType) -> None:
-    """The parser of one command, or of a group of them such as the benches."""
-    notes = getattr(module, "NOTES", "")
-    examples = "\n".join(f"  {line}" for line in module.EXAMPLES)
-    sub = commands.add_parser(
-        name,
-        help=module.ABOUT,
-        description=module.ABOUT + ".",
-        epilog=f"example{'s' if len(module.EXAMPLES) > 1 else ''}:\n{examples}" + (f"\n\n{notes}" if notes else ""),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    if hasattr(module, "PARTS"):
-        parts = sub.add_subparsers(dest="part", metavar="BENCH", required=True)
-        for part, below in module.PARTS.items():
-            _add(parts, part, below)
-        return
-    sub.add_argument("--json", action="store_true", help="one JSON document on stdout, numbers with their units")
-    module.add_to(sub)
-    sub.set_defaults(run=module.run)
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -106,7 +61,7 @@ def _run(arguments: list[str]) -> int:
         near = " or ".join(f"upline {arguments[0]} {name}" for name in nearest(arguments[1], parts))
         raise OptionError(arguments[0], Refused(quoted(arguments[1]), ", ".join(parts), near))
     try:
-        options = _parser().parse_args(_cg_joined(arguments))
+        options = parser().parse_args(_cg_joined(arguments))
     except SystemExit:  # argparse has printed the help that was asked for
         return 0
     if options.version or not options.command:

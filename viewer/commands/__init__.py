@@ -15,6 +15,7 @@ from viewer.commands import (
     card,
     check,
     compare,
+    completion,
     cures,
     fly,
     hands_on,
@@ -53,4 +54,5 @@ COMMANDS: dict[str, ModuleType] = {
     "map": map_,
     "schema": schema,
     "warm-up": warm_up,
+    "completion": completion,
 }

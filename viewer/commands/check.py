@@ -27,7 +27,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("setups", metavar="SETUP", nargs="+")
     sub.add_argument(
         "--rules",
-        metavar="FILE",
+        metavar="RULES",
         action="append",
         help="a rule file, or precision, extreme, slow-3d; may be repeated (default: by the setup's way of flying)",
     )

@@ -11,7 +11,7 @@ from viewer.commands.shared import prepare, show
 
 ABOUT = "files of your own plane from what you know of it: the rest is estimated and marked"
 EXAMPLES = [
-    "upline new                                  (asks, one question after the other)",
+    "upline new  # asks, one question after the other",
     'upline new --name my-plane --span "2.2 m" --weight "6.5 kg" --propeller 20x13',
     'upline new --span "106 in" --weight "27 lb" --power piston --displacement "120 cm3" --out big.yaml',
 ]

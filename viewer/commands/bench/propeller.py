@@ -26,7 +26,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         "--propellers", metavar='"20x12, 21x10"',
         help="diameter x pitch in inches, and blades if not 2 (default: near the setup's own)",
     )  # fmt: skip
-    sub.add_argument("--family", metavar="NAME", help="blade family of all of them, a built-in name or a file")
+    sub.add_argument("--family", metavar="FAMILY", help="blade family of all of them, a built-in name or a file")
     sub.add_argument(
         "--airspeed", metavar="SPEED", default="25 m/s",
         help='where thrust and idle drag are compared (default: "25 m/s")',

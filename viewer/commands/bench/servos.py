@@ -24,7 +24,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         "--at", metavar="SPEED", help='airspeed that they are judged at, "30 m/s" (default: level top speed)'
     )
     sub.add_argument(
-        "--manoeuvre", metavar="NAME", action="append", default=[],
+        "--manoeuvre", metavar="MANOEUVRE", action="append", default=[],
         help="what the draw is taken over; may be repeated (default: a mixed set of seven)",
     )  # fmt: skip
     sub.add_argument("--pack", metavar="CHARGE", help='capacity of the receiver pack, "2500 mAh"')
