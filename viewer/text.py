@@ -6,6 +6,7 @@ import math
 import re
 import sys
 import textwrap
+import time
 from collections.abc import Callable
 
 from models.units import in_unit, parse, written
@@ -100,6 +101,7 @@ class Progress:
 
     def __init__(self) -> None:
         self.shown = sys.stderr.isatty()
+        self.pace = (0.0, 0, 0)  # when counting began, with how many done, and how many are done
 
     def note(self, text: str) -> None:
         """One line that the next one replaces."""
@@ -107,9 +109,19 @@ class Progress:
             sys.stderr.write(f"\r{text[: WIDTH - 1].ljust(WIDTH - 1)}")
             sys.stderr.flush()
 
+    def counted(self, done: int, total: int, what: str) -> None:
+        """`done` of `total` things are done; `what` says so, and the pace since the first call what is left."""
+        now = time.monotonic()
+        since, first, before = self.pace
+        if not since or done < before:
+            since, first = now, done
+        self.pace = (since, first, done)
+        left = f", {time_left((now - since) / (done - first) * (total - done))}" if first < done < total else ""
+        self.note("" if done == total else f"{what}{left}")
+
     def flights(self, done: int, total: int, what: str) -> None:
         """Progress over `total` flights."""
-        self.note("" if done == total else f"flight {done + 1} of {total}: {what}")
+        self.counted(done, total, f"flight {done + 1} of {total}: {what}")
 
     def clear(self) -> None:
         """Leave a clean line behind."""

@@ -10,6 +10,11 @@ from sim.build import mean_aerodynamic_chord
 from viewer.text import WIDTH, in_blocks, number, table, wrapped
 
 STEADY = 0.98  # of the headroom of the start: what keeps more goes nowhere
+FLOWN_SO = "low rates, 150 m up, nobody below; nothing else is changed"
+ON_ANY_SIGN = (
+    f"On any sign to go back: land, {RETREAT} steps forward (or to the start), weigh, and fly that first. Also on any"
+    " buzz of a surface: throttle off, land, do not fly it again before the cause is found."
+)
 SHORT = {"deg/s per deg": "deg/s/deg"}
 
 
@@ -259,7 +264,7 @@ def seen_tables(walk: Walk) -> str:
     def block(steps: range) -> str:
         out = []
         for _, manoeuvre, measure, name, unit in rows:
-            cells = [_with_spread(walk, walk.flown[s], manoeuvre, measure, unit) for s in steps]
+            cells = [with_spread(walk, walk.flown[s], manoeuvre, measure, unit) for s in steps]
             out.append([name, SHORT.get(unit, unit), *cells])
         return table(["", "", *(label(walk, walk.flown[s]) for s in steps)], out, 2)
 
@@ -270,7 +275,8 @@ def seen_tables(walk: Walk) -> str:
     return "\n\n".join([*in_blocks(len(walk.flown), block), wrapped(note)])
 
 
-def _with_spread(walk: Walk, flown: Flown, manoeuvre: str, measure: str, unit: str) -> str:
+def with_spread(walk: Walk, flown: Flown, manoeuvre: str, measure: str, unit: str) -> str:
+    """A measure at a step, and half of what nine of ten draws span."""
     here = seen(walk, flown, manoeuvre, measure)
     if here.value is None or here.low is None:
         return number(here.value, unit)
@@ -286,17 +292,11 @@ def field_order(walk: Walk) -> str:
     places = ", ".join(label(walk, f) for f in steps[1:])
     each = f"at each of {places} mm" if walk.advised > 1 else f"at {places} mm"
     where = each if walk.advised else f"at the present {steps[0].step.text}"
-    first = f"Field order, {where}: low rates, 150 m up, nobody below; nothing else is changed."
+    first = f"Field order, {where}: {FLOWN_SO}."
     lines = [wrapped(first), ""]
     for n, check in enumerate(checks_of(walk), 1):
         lines.append(
             wrapped(f"{check.title}: {check.how}. Well: {check.well_at_a_step}. BACK: {check.back}.", "   ", f"{n:2d} ")
         )
-    lines += ["", wrapped(LAST)]
-    lines.append(
-        wrapped(
-            f"On any sign to go back: land, {RETREAT} steps forward (or to the start), weigh, and fly that first. Also on any"
-            " buzz of a surface: throttle off, land, do not fly it again before the cause is found."
-        )
-    )
+    lines += ["", wrapped(LAST), wrapped(ON_ANY_SIGN)]
     return "\n".join(lines)

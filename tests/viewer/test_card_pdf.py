@@ -223,7 +223,7 @@ def test_words_are_measured_before_they_are_set():
 
 def test_the_command(upline, tmp_path):
     code, out, err = upline("card", "precision", "--out", "mine.pdf", "--paper", "letter", "--json")
-    assert code == 0 and '"written": [\n  "mine.pdf"\n ]' in out and "clears nothing to fly" in err
+    assert code == 0 and '"files": [\n  "mine.pdf"\n ]' in out and "clears nothing to fly" in err
     assert [path.name for path in tmp_path.iterdir()] == ["mine.pdf"]
     assert b"/MediaBox [ 0 0 612 792 ]" in (tmp_path / "mine.pdf").read_bytes()
     code, out, err = upline("card", "precision", "--out", "mine.pdf")

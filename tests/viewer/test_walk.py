@@ -5,11 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+import shutil
+import subprocess
 
 import pytest
 from matplotlib.image import imread
 
 from scenarios.walk.limits import NAMES, limits_of
+from viewer.words import CAUTIONS
 
 QUICK = [part for name in NAMES if name not in ("static margin", "hover") for part in ("--limit", f"{name}: off")]
 AFT = ("rearward", "precision", "--by", "6 mm", "--draws", "3", "--workers", "1", *QUICK)
@@ -113,3 +117,32 @@ def test_all_that_is_wrong_is_said_at_once(upline, tmp_path):
         "rearward", "precision", "--by", "3", "--draws", "x", "--limit", "spin: 2", "--csv", "a.txt", "--folder", "kept"
     )
     assert code == 2 and len(err.strip().splitlines()) == 4 and not (tmp_path / "kept").exists()
+
+
+def test_the_card_of_the_walk(upline, kept, tmp_path):
+    further = [*AFT, "--folder", kept, "--limit", "static margin: 1 %"]
+    out = done(upline(*further, "--card", "aft.pdf", "--paper", "letter"))
+    data = (tmp_path / "aft.pdf").read_bytes()
+    assert out.count("written: aft.pdf") == 1 and b"/MediaBox [ 0 0 612 792 ]" in data
+    assert len(re.findall(rb"/Type */Page\b", data)) == 1
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed (apt: poppler-utils)")
+    page = subprocess.run(
+        ["pdftotext", "-raw", "aft.pdf", "-"], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    text = " ".join(page.stdout.split())
+    assert "CG aft: precision on tarn-220" in text and " ".join(CAUTIONS.split()) in text
+    document = json.loads(done(upline(*further, "--json")))
+    advised = next(n for n, s in enumerate(document["steps"]) if s["value"] == document["advised"]["value"])
+    steps = document["steps"][: advised + 1]
+    assert advised >= 1
+    places = " ".join(step["value"].removesuffix(" mm") for step in steps)
+    assert f"CG, mm behind the root leading edge {places} battery, its middle, mm" in text
+    for step in steps:
+        assert f"{step['measures']['dive-test pitch_drift']['value']['value']:.1f} \N{PLUS-MINUS SIGN}" in text
+    assert "BACK" not in text and "it tucks under" in text and "On any sign to go back: land, 2 steps forward" in text
+
+
+def test_no_card_where_no_step_is_sound(upline, kept, tmp_path):
+    out = done(upline(*AFT, "--folder", kept, "--limit", "static margin: 30 %", "--card", "aft.pdf"))
+    assert "aft.pdf is not written: no step is sound" in out and not (tmp_path / "aft.pdf").exists()

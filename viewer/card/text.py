@@ -73,7 +73,7 @@ def _lines(row: Row, inches: bool) -> list[str]:
 
 
 def card_document(card: Card, files: list[str]) -> dict[str, Any]:
-    """The document of `upline card`; its `file` is a setup file from which the same plane is built, `written` are `files`."""
+    """The document of `upline card`; its `file` is a setup file from which the same plane is built, `files` what was written."""
     rows = []
     for row in card.rows:
         entry: dict[str, Any] = {"section": row.section, "label": row.label.strip()}
@@ -89,5 +89,5 @@ def card_document(card: Card, files: list[str]) -> dict[str, Any]:
         "way_of_flying": card.way_of_flying,
         "rows": rows,
         "file": card.file,
-        "written": files,
+        "files": files,
     }

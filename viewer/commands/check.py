@@ -80,7 +80,11 @@ def _checked(plans, under, workers, options, baseline, accepted: Path | None, re
 
     started, clock = datetime.now(UTC), time.monotonic()
     progress = prepare()
-    checks = R.check(plans, under, workers, lambda done, total, what: progress.note(f"{done} of {total} {what}"))
+
+    def note(done: int, total: int, what: str) -> None:
+        progress.counted(done, total, f"{done} of {total} {what}")
+
+    checks = R.check(plans, under, workers, note)
     held = held_against(checks, baseline)
     code = exit_code(held, options.strict)
     files = []

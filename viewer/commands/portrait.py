@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import time
 
 from models.errors import OptionError, Refused, nearest, quoted
 from viewer.commands.shared import prepare, show
 from viewer.portrait import portrait_document, portrait_text
-from viewer.text import Progress
 
 ABOUT = "strengths and weaknesses for three ways of flying, why, and three changes"
 LONG = (
@@ -44,7 +42,9 @@ def run(options: argparse.Namespace) -> int:
     progress = prepare()
     from scenarios.portrait import portrait
 
-    result = portrait(setup, toward, _time_left(progress))
+    result = portrait(
+        setup, toward, lambda done, total: progress.counted(done, total, f"setup {done} of {total} flown")
+    )
     if picture is not None:
         progress.note("drawing")
         from viewer.portrait_picture import draw
@@ -53,16 +53,3 @@ def run(options: argparse.Namespace) -> int:
     progress.clear()
     show(portrait_text(result), portrait_document(result), options.json)
     return 0
-
-
-def _time_left(progress: Progress):
-    started = time.monotonic()
-
-    def show(done: int, total: int) -> None:
-        left = (time.monotonic() - started) / done * (total - done)
-        progress.note(f"setup {done} of {total} flown, about {left:.0f} s left" if done < total else "")
-
-    return show
-
-
-# ---- text ------------------------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from viewer.commands.shared import pilot_option, prepare, show, skill
+from viewer.commands.shared import paper_option, pilot_option, prepare, sheet, show, skill
 
 ABOUT = (
     "the CG walked aft step by step until a limit trips: how far is sound, what goes first, what to fly at each step"
@@ -14,6 +14,7 @@ EXAMPLES = [
     "upline rearward precision",
     'upline rearward extreme --by "5 mm" --draws 200 --plot aft.png',
     'upline rearward slow-3d --limit "static margin: -2 %" --limit "knife edge: off"',
+    "upline rearward precision --card aft.pdf --paper letter",
     'upline rearward moor-220-precision --ballast-at "tail post" --folder aft-moor',
 ]
 NOTES = """\
@@ -31,6 +32,8 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         "--ballast-at", metavar="PLACE", help='go on with ballast where the tray ends: "tail post", "1250 mm"'
     )
     walk_options(sub)
+    sub.add_argument("--card", metavar="FILE", help="the steps as one page for the field, a .pdf file")
+    paper_option(sub)
 
 
 def walk_options(sub: argparse.ArgumentParser) -> None:
@@ -72,7 +75,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
     from scenarios.walk.limits import limits_of, with_limits
     from scenarios.walk.walking import Plan, walk
     from viewer.files import check_writable, picture_path, write_picture, write_whole
-    from viewer.text import time_left
+    from viewer.text import time_left, wrapped
 
     gathered = Gathered()
     read = gathered.read
@@ -85,6 +88,9 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
     who = read(skill, options)
     csv = read(check_writable, "--csv", options.csv, (".csv",)) if options.csv else None
     plot = read(picture_path, "--plot", options.plot) if options.plot else None
+    card = getattr(options, "card", None)
+    card = read(check_writable, "--card", card, (".pdf",)) if card else None
+    paper = read(sheet, options) if card else ""
     gathered.check()
     progress = prepare()
 
@@ -104,8 +110,15 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
         from viewer.walk_plot import draw
 
         write_picture("--plot", plot, lambda file, kind: draw(result, file, kind))
+    none = bool(card) and result.furthest is None
+    if card and not none:
+        progress.note("drawing the card")
+        from viewer.card.walk_page import draw_walk
+
+        write_whole("--card", card, lambda file: draw_walk(result, paper, file))
     progress.clear()
-    files = [str(name) for name in (csv, plot) if name]
+    files = [str(name) for name in (csv, plot, None if none else card) if name]
     text = walk_text(result) + (f"\n\nwritten: {', '.join(files)}" if files else "")
+    text += f"\n\n{wrapped(f'{card} is not written: no step is sound, so there is nothing to fly.')}" if none else ""
     show(text, walk_document(result, files), options.json)
     return 0

@@ -28,6 +28,7 @@ def run(options: argparse.Namespace) -> int:
     from scenarios.measures import take_measures
     from sim.compiled import cache_folder
     from viewer.documents import quantity
+    from viewer.text import wrapped
 
     plane = flyable(setup)
     balance(plane)
@@ -39,5 +40,5 @@ def run(options: argparse.Namespace) -> int:
     progress.clear()
     seconds, folder = time.monotonic() - begun, str(cache_folder())
     text = f"Kernels are ready ({seconds:.0f} s), and kept in {folder}."
-    show(text, {"seconds": quantity(seconds, "s"), "folder": folder}, options.json, advice=False)
+    show(wrapped(text), {"seconds": quantity(seconds, "s"), "folder": folder}, options.json, advice=False)
     return 0

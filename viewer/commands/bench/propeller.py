@@ -57,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
     from viewer.bench_propeller import propeller_document, propeller_text
 
     def note(done: int, total: int) -> None:
-        progress.note(f"propeller {done} of {total} done")
+        progress.counted(done, total, f"propeller {done} of {total} done")
 
     found = bench(setups, setup, airspeed, note)
     if by is not None:
