@@ -39,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
     paper = gathered.read(sheet, options)
     out = gathered.read(check_writable, "--out", options.out, (".pdf",)) if options.out is not None else None
     gathered.check()
-    progress = prepare()
+    progress = prepare("weighing the plane")
     from scenarios.card import card
     from scenarios.manoeuvres import flyable
     from viewer.card.text import card_document, card_text

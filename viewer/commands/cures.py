@@ -30,7 +30,13 @@ def run(options: argparse.Namespace) -> int:
         near = " or ".join(quoted(name) for name in nearest(options.only, GROUPS))
         raise OptionError("--only", Refused(quoted(options.only), ", ".join(GROUPS), near))
     progress = prepare()
-    found = cures(setup, options.only, lambda what: progress.note(f"cures: {what}"))
+    looked_for = [what for group, (what, _) in GROUPS.items() if options.only in (None, group)]
+
+    def note(what: str) -> None:
+        done, total = looked_for.index(what), len(looked_for)
+        progress.counted(done, total, f"cures {done + 1} of {total}: {what}")
+
+    found = cures(setup, options.only, note)
     progress.clear()
     names = setup.name, setup.airframe.name
     show(cures_table(*names, found), cures_document(*names, found), options.json)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from viewer.commands.shared import show
+from viewer.commands.shared import reading, show
 
 ABOUT = "what is built in"
 EXAMPLES = ["upline list --manoeuvres"]
@@ -18,6 +18,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
+    reading()
     from models.loader import known_airframes, known_setups, setup_bases
     from scenarios.at_rest import BALANCE_MEASURES
     from scenarios.manoeuvres import known_manoeuvres

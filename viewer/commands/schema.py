@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from models.errors import OptionError, Refused, nearest, quoted
-from viewer.commands.shared import show
+from viewer.commands.shared import reading, show
 
 ABOUT = "the JSON Schema of a kind of file, for editors that complete and check while you write"
 EXAMPLES = ["upline schema setup --out setup.json"]
@@ -25,6 +25,7 @@ def run(options: argparse.Namespace) -> int:
     if kind not in KINDS:
         near = " or ".join(nearest(kind, KINDS))
         raise OptionError("kind of file", Refused(quoted(options.kind), ", ".join(KINDS), near))
+    reading()
     from models.editors import schema_of
     from models.loader import json_schema
     from viewer.documents import written

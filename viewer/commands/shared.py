@@ -79,22 +79,30 @@ def told_apart(command: str, loaded: list, arguments: list[str]) -> list:
     return apart
 
 
-def prepare():
-    """A progress line, and a word about the first run's wait."""
+def reading() -> None:
+    """Say that files are read, where that takes a second or two; `show` takes it away."""
+    from viewer.text import Progress
+
+    Progress().note("reading")
+
+
+def prepare(doing: str = "flying"):
+    """A progress line that says what is done, and a word about the first run's wait."""
     from viewer.text import Progress
 
     progress = Progress()
     from sim.compiled import cache_folder
 
     first = not any(cache_folder().glob("**/*.nbi"))
-    progress.note("preparing the flight kernels, once on this machine (about half a minute)" if first else "flying")
+    progress.note("preparing the flight kernels, once on this machine (about half a minute)" if first else doing)
     return progress
 
 
 def show(text: str, document: dict | None, as_json: bool, advice: bool = True) -> None:
     """The human text or the JSON document on stdout, with the cautions where there is advice."""
-    from viewer.text import say
+    from viewer.text import Progress, say
 
+    Progress().clear()
     if as_json:
         from viewer.documents import written
 

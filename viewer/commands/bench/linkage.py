@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from models.errors import OptionError, Refused, UserError, nearest, quoted
 from models.options import one_of, option_value
-from viewer.commands.shared import show
+from viewer.commands.shared import reading, show
 
 if TYPE_CHECKING:
     from models.linkage_schema import LinkagePart
@@ -45,6 +45,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Do the work and return the exit code."""
+    reading()
     from models.fields import Count, Quantity
     from models.loader import load
     from scenarios.bench.linkage import STEPS
