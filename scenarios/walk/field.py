@@ -66,7 +66,7 @@ CHECKS = (
         "within the height shown",
     ),
     Check(
-        "Spins of one turn", SPINS, "from the stall at idle, full rudder and elevator; after one turn let go",
+        "Spins of one turn", SPINS, "stall at idle, full rudder and elevator; after one turn let go",
         (("turns_to_stop", "turns to stop"),),
         "it stops by itself in less than one more turn", "more than one turn to stop",
     ),

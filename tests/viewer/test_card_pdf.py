@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
 from matplotlib.text import Text
 from PIL import Image
 
@@ -210,6 +211,20 @@ def test_the_plane_is_drawn_to_scale_where_the_throws_are_measured(built):
     assert 0.0 <= here.at(-0.46, 0.0)[1] and here.at(1.4, 0.0)[1] <= 70.0
     (x0, y0), (x1, y1) = here.at(0.0, 0.0), here.at(0.159, 0.0)
     assert x0 == x1 and y1 - y0 == pytest.approx(here.scale * 0.159)
+
+
+def test_every_surface_is_drawn_where_it_stands(built):
+    _, plane = built("beck-150-extreme")  # it has plates at the wing tips, 752 mm out
+    page = Paper("a4")
+    plan_view.draw_plan(page, plane, 100.0, 20.0, 90.0, 80.0)
+    drawn = [patch.get_xy() for patch in page.figure.patches + page.figure.artists if isinstance(patch, Polygon)]
+    here = plan_view._placed(plane, 100.0, 20.0, 90.0, 80.0)
+    for side in (1.0, -1.0):
+        x, y = here.at(0.11, side * 0.752)  # the plates' root, 110 mm aft
+        assert any(abs(points[:, 0].mean() - x) < 1.0 and abs(points[:, 1].min() - y) < 0.5 for points in drawn), side
+    for points in drawn:
+        assert points[:, 0].min() >= 100.0 and points[:, 0].max() <= 190.0
+        assert points[:, 1].min() >= 20.0 and points[:, 1].max() <= 100.0
 
 
 def test_words_are_measured_before_they_are_set():

@@ -137,7 +137,7 @@ def test_the_card_of_the_walk(upline, kept, tmp_path):
     steps = document["steps"][: advised + 1]
     assert advised >= 1
     places = " ".join(step["value"].removesuffix(" mm") for step in steps)
-    assert f"CG, mm behind the root leading edge {places} battery, its middle, mm" in text
+    assert f"CG, mm behind the root leading edge {places} battery, mm behind it (- ahead)" in text
     for step in steps:
         assert f"{step['measures']['dive-test pitch_drift']['value']['value']:.1f} \N{PLUS-MINUS SIGN}" in text
     assert "BACK" not in text and "it tucks under" in text and "On any sign to go back: land, 2 steps forward" in text

@@ -14,7 +14,7 @@ from viewer.card.entries import Entry, flow, in_degrees, not_here_height, runnin
 from viewer.card.order import order_table
 from viewer.card.paper import LARGE, PLAIN, SMALL, Paper, filled, pitch, shortened, width
 from viewer.card.plan_view import LETTERS, draw_plan
-from viewer.card.text import travel_of, value_of
+from viewer.card.text import TITLES, travel_of, value_of
 from viewer.words import CAUTIONS
 
 LEFT = 106.0  # mm, of the balance and the throws; the plane from above stands beside them
@@ -26,11 +26,6 @@ ITEM = "item that is moved"
 BEHIND = ("blade family", "propeller turns")  # told behind the row above
 LISTED = (POWER, RIGGING, SERVOS, MIXES)  # a row each; of other sections everything runs on
 LEAST_WANTED = (ALSO, "Linkages")  # on the field; left out first
-TITLES = {
-    POWER: "Propeller and throttle",
-    RIGGING: "Thrust line, incidence (nose up)",
-    SERVOS: "Servos, and their turn at full throw",
-}
 
 
 def draw(made: Card, plane: Plane, paper: str, file: BinaryIO) -> None:
@@ -93,7 +88,7 @@ def _blank(page: Paper, x: float, right: float, y: float) -> None:
 def _balance(page: Paper, y: float, made: Card) -> float:
     """The CG, large, and where the item sits that is moved for it; `_aside` has the rest."""
     right = page.left + LEFT
-    y = title_line(page, page.left, y, "Balance, from the wing root leading edge", right)
+    y = title_line(page, page.left, y, TITLES[BALANCE], right)
     page.text(right, y - 1.4, "found", SMALL, align="right")
     for row in (row for row in made.rows if row.section == BALANCE and row not in _aside(made)):
         first = row.label == "centre of gravity"
@@ -121,10 +116,10 @@ def _throws(page: Paper, y: float, made: Card) -> float:
     rows = [row for row in made.rows if row.section == THROWS]
     right = page.left + LEFT
     lows = any(row.label == "  on low rates" for row in rows)
-    y = title_line(page, page.left, y, "Throws and edge travel at the root end", right)
+    y = title_line(page, page.left, y, TITLES[THROWS], right)
     ends = (38.5, 55.5, 67.5, 85.0)  # mm: full throw and its travel, low rate and its travel
     if lows:
-        page.text(page.left + ends[3], y - 1.4, "low rate", SMALL, align="right")
+        page.text(page.left + ends[3] + 3.5, y - 1.4, "low rate", SMALL, align="right")
     page.text(right, y - 1.4, "found", SMALL, align="right")
     said: dict[str, list[str]] = {}
     for n, row in enumerate(rows):

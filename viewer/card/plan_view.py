@@ -100,13 +100,13 @@ def _surface(paper: Paper, here: _Place, surface: Surface, side: float) -> None:
 
 
 def _fin(paper: Paper, here: _Place, surface: Surface) -> None:
-    """A surface that stands in the plane of symmetry: as thick as it is, its flap filled."""
+    """A surface that stands upright: as thick as it is, its flap filled."""
     for first, last, fill in ((0.0, 1.0, "white"), (_hinge(surface, 0.0) if surface.flap else 1.0, 1.0, "0.8")):
-        ahead, aft = _edge(surface, 0.0, first)[0], _edge(surface, 0.0, last)[0]
+        (ahead, across), (aft, _) = _edge(surface, 0.0, first), _edge(surface, 0.0, last)
         half = max(0.5 * surface.thickness * surface.root_chord, LEAST_THICK / 1000.0) * (1.0 - 0.4 * first)
         if aft > ahead:
             points = [(ahead, half), (ahead, -half), (aft, -0.2 * half), (aft, 0.2 * half)]
-            paper.shape([here.at(*p) for p in points], fill=fill)
+            paper.shape([here.at(station, across + off) for station, off in points], fill=fill)
 
 
 def _mark(paper: Paper, here: _Place, surface: Surface) -> None:
@@ -148,13 +148,14 @@ def _cg(paper: Paper, here: _Place, plane: Plane) -> None:
     paper.disk(x, y, radius)
     for first in (0.0, 90.0, 180.0, 270.0):
         paper.wedge(x, y, radius, first, fill="black" if first in (0.0, 180.0) else "white")
-    out = here.x - 0.275 * here.scale * plane.span
+    name, value = "CG", _told(station)
+    wide = max(width(name), width(value, PLAIN, True))
+    out = here.x - min(0.275 * here.scale * plane.span, here.reach - wide - 2.0)
     _, root = here.at(0.0, 0.0)
-    paper.line(out - 2.0, root, here.x, root, 0.5, (3.0, 1.5))
-    paper.line(out - 2.0, y, x - radius, y, 0.5, (3.0, 1.5))
+    paper.line(out - 1.0, root, here.x, root, 0.5, (3.0, 1.5))
+    paper.line(out - 1.0, y, x - radius, y, 0.5, (3.0, 1.5))
     paper.line(out, root, out, y, 1.0)
-    words = _told(station)
-    _label(paper, out - 1.2 - max(width("CG", PLAIN, True), width(words, PLAIN, True)), 0.5 * (root + y), "CG", words)
+    _label(paper, out - 1.2 - wide, 0.5 * (root + y), name, value)
 
 
 def _told(station: float) -> str:

@@ -13,7 +13,7 @@ TITLES = {
     BALANCE: "Balance, from the wing root leading edge",
     THROWS: "Throws, and edge travel at the root end",
     RIGGING: "Thrust line, and incidence (nose up)",
-    SERVOS: "Servos as they move the surface; their turn",
+    SERVOS: "Servos, and their turn at full throw",
 }
 TO_FIND = (
     "date, place, wind",

@@ -29,7 +29,7 @@ def draw_walk(walk: Walk, paper: str, file: BinaryIO) -> None:
         y += pitch()
         page.text(page.left, y, line)
     y = _steps(page, y + GAP, walk) + GAP
-    flights = [(c.title, c.how, c.well_at_a_step, c.back, ()) for c in checks_of(walk)]
+    flights = [(c.title, c.how, c.well_at_a_step, c.back, ("",)) for c in checks_of(walk)]
     order = order_table(page, flights, "At every step, in this order")
     y = order.draw(y) + 1.0
     for words, bold in ((ON_ANY_SIGN, True), (LAST, False)):
@@ -51,7 +51,7 @@ def _steps(page: Paper, y: float, walk: Walk) -> float:
     rows = [("CG, mm behind the root leading edge", [label(walk, step) for step in steps], True)]
     if any(step.step.item is not None for step in steps):
         places = ["-" if step.step.item is None else f"{1000.0 * step.step.item:.0f}" for step in steps]
-        rows.append((f"{walk.plan.loaded.setup.moved_item}, its middle, mm", places, True))
+        rows.append((f"{walk.plan.loaded.setup.moved_item}, mm behind it (- ahead)", places, True))
     if any(step.step.ballast for step in steps):
         rows.append(("ballast, g", [f"{1000.0 * step.step.ballast:.0f}" for step in steps], True))
     rows.append(("flown on (date)", ["_" * int(each / width("_") - 2)] * len(steps), False))
