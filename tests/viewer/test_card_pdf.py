@@ -237,20 +237,20 @@ def test_words_are_measured_before_they_are_set():
 
 
 def test_the_command(upline, tmp_path):
-    code, out, err = upline("card", "precision", "--out", "mine.pdf", "--paper", "letter", "--json")
+    code, out, err = upline("card", "precision", "--to", "mine.pdf", "--paper", "letter", "--json")
     assert code == 0 and '"files": [\n  "mine.pdf"\n ]' in out and "clears nothing to fly" in err
     assert [path.name for path in tmp_path.iterdir()] == ["mine.pdf"]
     assert b"/MediaBox [ 0 0 612 792 ]" in (tmp_path / "mine.pdf").read_bytes()
-    code, out, err = upline("card", "precision", "--out", "mine.pdf")
+    code, out, err = upline("card", "precision", "--to", "mine.pdf")
     assert code == 0 and "written: mine.pdf, one page on a4 paper" in out and "Balance" not in out
-    assert "Balance" in upline("card", "precision", "--out", "mine.pdf", "--text")[1]
+    assert "Balance" in upline("card", "precision", "--to", "mine.pdf", "--text")[1]
     (tmp_path / "mine.pdf").unlink()
     plain, asked = upline("card", "precision"), upline("card", "precision", "--text")
     assert plain == asked and plain[0] == 0 and list(tmp_path.iterdir()) == []
 
 
 def test_what_the_command_refuses(upline, tmp_path):
-    code, out, err = upline("card", "precision", "--out", "mine.txt", "--paper", "a5")
+    code, out, err = upline("card", "precision", "--to", "mine.txt", "--paper", "a5")
     assert (code, out) == (2, "") and '--paper: found "a5"; allowed: a4, letter' in err and "ends in .pdf" in err
-    code, out, err = upline("card", "precision", "--out", "no/such/mine.pdf")
+    code, out, err = upline("card", "precision", "--to", "no/such/mine.pdf")
     assert (code, out) == (2, "") and "No such file" in err and list(tmp_path.iterdir()) == []

@@ -41,7 +41,7 @@ def test_commands_options_and_names(tmp_path, monkeypatch):
     assert words("") == list(COMMANDS) and words() == list(COMMANDS)
     assert words("ca") == ["card"] and words("bench", "") == list(PARTS)
     assert words("card", "prec") == ["precision", "precision-aft"] and words("card", "'prec")[0] == "precision"
-    assert {"--out", "--paper", "--text", "--json", "--cg", "--help"} <= set(words("card", "precision", "--"))
+    assert {"--to", "--paper", "--text", "--json", "--cg", "--help"} <= set(words("card", "precision", "--"))
     assert words("card", "precision", "--paper", "") == ["a4", "letter"]
     assert words("card", "--paper", "a4", "extr") == ["extreme"]
     assert "--paper" not in words("card", "--paper", "a4", "--")
@@ -64,7 +64,7 @@ def test_files_and_folders(tmp_path, monkeypatch):
     assert words("card", "m") == ["moor-220-precision", "mine.yaml", "my notes.yaml"]
     assert words("card", "planes/") == ["planes/far.YML"] and words("card", "pl") == ["planes/"]
     assert words("card", ".h") == [".hidden.yaml"] and words("card", "nowhere/") == []
-    assert words("card", "precision", "--out", "m") == ["mine.pdf"]
+    assert words("card", "precision", "--to", "m") == ["mine.pdf"]
     assert words("fly", "stall", "--save", "") == ["planes/"]
 
 
@@ -118,7 +118,7 @@ def test_in_bash(shell_home, tmp_path):
     out = run("bash", ["-c", ask], shell_home, tmp_path)
     assert out[0].endswith("-F _upline upline")
     assert out[1:7] == ["card", "precision precision-aft", "a4 letter", "my\\ notes.yaml", "planes/", "slow-3d"]
-    assert "--out" in out[7].split() and "--json" in out[7].split()
+    assert "--to" in out[7].split() and "--json" in out[7].split()
 
 
 @missing("zsh")

@@ -10,12 +10,12 @@ from viewer.commands.shared import cg_option, inches_option, paper_option, prepa
 ABOUT = "what it takes to set the real plane up and what to fly first: in the terminal, or one page to print"
 EXAMPLES = [
     "upline card precision",
-    "upline card precision --out precision.pdf",
-    "upline card my-setup.yaml --out my-card.pdf --paper letter",
+    "upline card precision --to precision.pdf",
+    "upline card my-setup.yaml --to my-card.pdf --paper letter",
     "upline card my-setup.yaml --text > card.txt",
 ]
 NOTES = """\
-Without --out the card is printed here, and nothing is written. --text prints it here beside a page."""
+Without --to the card is printed here, and nothing is written. --text prints it here beside a page."""
 
 
 def add_to(sub: argparse.ArgumentParser) -> None:
@@ -23,9 +23,9 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("setup", metavar="SETUP")
     cg_option(sub)
     inches_option(sub)
-    sub.add_argument("--out", metavar="FILE", help="one page to print, a .pdf file")
+    sub.add_argument("--to", metavar="FILE", help="one page to print, a .pdf file")
     paper_option(sub)
-    sub.add_argument("--text", action="store_true", help="the card in the terminal, beside --out too")
+    sub.add_argument("--text", action="store_true", help="the card in the terminal, beside --to too")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -37,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
     loaded = load(options.setup, options.cg)
     gathered = Gathered()
     paper = gathered.read(sheet, options)
-    out = gathered.read(check_writable, "--out", options.out, (".pdf",)) if options.out is not None else None
+    out = gathered.read(check_writable, "--to", options.to, (".pdf",)) if options.to is not None else None
     gathered.check()
     progress = prepare("weighing the plane")
     from scenarios.card import card
@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing the page")
         from viewer.card.page import draw
 
-        write_whole("--out", out, lambda file: draw(made, plane, paper, file))
+        write_whole("--to", out, lambda file: draw(made, plane, paper, file))
         files = [str(out)]
     progress.clear()
     text = (
@@ -63,5 +63,5 @@ def run(options: argparse.Namespace) -> int:
     text += f"\n\nwritten: {out}, one page on {options.paper} paper" if out is not None else ""
     show(text, card_document(made, files), options.json)
     if out is None and not options.json and not options.text and sys.stdout.isatty() and progress.shown:
-        say(f"\nA page to print: upline card {options.setup} --out {made.setup}.pdf", sys.stderr)
+        say(f"\nA page to print: upline card {options.setup} --to {made.setup}.pdf", sys.stderr)
     return 0
