@@ -14,7 +14,7 @@ from scenarios.manoeuvres import known_manoeuvres
 from scenarios.measures import STYLES
 from scenarios.rules import known_rules
 from sim.pilot import SKILLS
-from viewer.commands import COMMANDS, schema
+from viewer.commands import COMMANDS, hands_on, schema
 from viewer.commands.bench import PARTS
 from viewer.completion import values
 from viewer.completion.scripts import SCRIPTS
@@ -33,7 +33,8 @@ def test_names_are_those_that_the_readers_know():
     assert sorted(values.rules()) == sorted(name for name, _ in known_rules())
     assert [way.replace(" 3D", "-3d") for way in STYLES] == list(values.WORDS["WAY"])
     assert list(SKILLS) == list(values.WORDS["SKILL"]) and schema.KINDS == values.WORDS["KIND"]
-    assert list(values.WORDS["SHELL"]) == list(SCRIPTS) and set(values.WORDS["WHAT"]) == set(GROUPS)
+    assert hands_on.VIEWS == values.WORDS["VIEW"]
+    assert list(values.WORDS["SHELL"]) == list(SCRIPTS) and set(values.WORDS["COUPLING"]) == set(GROUPS)
 
 
 def test_commands_options_and_names(tmp_path, monkeypatch):

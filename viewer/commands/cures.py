@@ -15,7 +15,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     sub.add_argument("setup", metavar="SETUP")
     cg_option(sub)
-    sub.add_argument("--only", metavar="WHAT", help="knife-edge, rolls, thrust, down-line or cg (default: all)")
+    sub.add_argument("--only", metavar="COUPLING", help="knife-edge, rolls, thrust, down-line or cg (default: all)")
 
 
 def run(options: argparse.Namespace) -> int:

@@ -23,8 +23,9 @@ WORDS = {
     "RATE": ("high", "middle", "low"),
     "PAPER": ("a4", "letter"),
     "KIND": ("airframe", "setup", "blade-family", "manoeuvre", "rules"),
+    "VIEW": ("pilot", "chase", "tip", "top"),
     "SHELL": ("bash", "zsh", "fish"),
-    "WHAT": ("knife-edge", "rolls", "thrust", "down-line", "cg"),
+    "COUPLING": ("knife-edge", "rolls", "thrust", "down-line", "cg"),
 }
 
 
