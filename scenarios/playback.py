@@ -112,8 +112,9 @@ class Playback:
         return made
 
     def change(self, plane: Plane) -> None:
-        """What is appended from now on was flown by `plane`: the same one with another setup."""
-        self._from(self.frames, plane)
+        """What is appended from now on was flown by `plane`: the same one with another setup, or as it was."""
+        if plane is not self._planes[-1][1]:
+            self._from(self.frames, plane)
 
     def _from(self, frame: int, plane: Plane) -> None:
         model = plane.model.copy()
