@@ -8,7 +8,7 @@ import pytest
 
 from models.loader import load_setup
 from scenarios.bench.propeller import Benched, Reading, rows_for
-from viewer.bench_propeller import propeller_text, sentences
+from viewer.bench.propeller import propeller_text, sentences
 
 SETUP = "slow-3d"
 

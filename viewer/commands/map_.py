@@ -86,7 +86,7 @@ def run(options: argparse.Namespace) -> int:
         write_whole("--csv", csv, lambda file: map_csv(result, file))
     if plot:
         progress.note("drawing")
-        from viewer.map_plot import draw
+        from viewer.plots.maps import draw
 
         write_picture("--plot", plot, lambda file, kind: draw(result, fixed, file, kind))
     progress.clear()

@@ -47,7 +47,7 @@ def run(options: argparse.Namespace) -> int:
     )
     if picture is not None:
         progress.note("drawing")
-        from viewer.portrait_picture import draw
+        from viewer.plots.portrait import draw
 
         write_picture("--picture", picture, lambda file, kind: draw(result, file, kind))
     progress.clear()

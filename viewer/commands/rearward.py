@@ -107,7 +107,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
         write_whole("--csv", csv, lambda file: walk_csv(result, file))
     if plot:
         progress.note("drawing")
-        from viewer.walk_plot import draw
+        from viewer.plots.walk import draw
 
         write_picture("--plot", plot, lambda file, kind: draw(result, file, kind))
     none = bool(card) and result.furthest is None

@@ -253,7 +253,7 @@ def _must_fly(results) -> None:
 
 def _write(option: str, path: Path, file, study, setup, results) -> None:
     if option == "--plot":
-        from viewer.study_plot import draw
+        from viewer.plots.study import draw
 
         draw(study, setup, results, file, path.suffix.lower().removeprefix("."))
         return

@@ -26,7 +26,8 @@ from viewer.scene.cameras import EYES, Station, heading_at_start
 from viewer.scene.looks import Switches
 from viewer.scene.scene import Scene
 from viewer.window import theme
-from viewer.window.layout import DESIGN, LEAST_WINDOW, Box, arrange
+from viewer.window.drawn_on_change import DrawnOnChange
+from viewer.window.layout import DESIGN, Box, arrange
 from viewer.window.panels.buttons import Button, ButtonsPanel
 from viewer.window.panels.captions import PlacesPanel
 from viewer.window.panels.heading import HeadingPanel
@@ -45,22 +46,18 @@ BESIDE, AHEAD = 100.0, 40.0  # m: where the pilot stands, from the start of leve
 BESIDE_A_HOVER = 45.0
 
 
-class HandsOnWindow(pyglet.window.Window):
+class HandsOnWindow(DrawnOnChange):
     """`session` is flown in it; `assignments` is the file of controllers, `assign` opens the wizard at once."""
 
     def __init__(self, session: Session, assignments: Path, view: str = "pilot", assign: bool = False,
                  size: tuple[int, int] = DESIGN) -> None:  # fmt: skip
-        config = gl.Config(major_version=3, minor_version=3, double_buffer=True, depth_size=24)
-        super().__init__(
-            *size, caption=f"upline hands-on: {session.setup.name}", resizable=True, config=config, vsync=False
-        )
-        self.set_minimum_size(*LEAST_WINDOW)
+        super().__init__(*size, f"upline hands-on: {session.setup.name}")
         self.session, self.assignments, self.seen_from = session, assignments, view
         self.shown, self.zoom = SHOWN, dict.fromkeys(VIEWS, 1.0)
         self.wizard: Wizard | None = None
         self.leaving = self.left = False
         self.pictures = 0
-        self._placed, self._pressed, self._said, self._dirty = None, False, 0.0, True
+        self._placed, self._pressed, self._said = None, False, 0.0
         self._seen: tuple = ()
         self.scene: Scene | None = None
         self._make_panels()
@@ -113,10 +110,9 @@ class HandsOnWindow(pyglet.window.Window):
         if seen != self._seen or self.wizard is not None:
             self._seen, self._dirty = seen, True
 
-    def draw(self, dt: float) -> None:
-        """Called by the event loop at every beat; draws when something has changed."""
-        if self._dirty and not self.left:
-            super().draw(dt)
+    def is_over(self) -> bool:
+        """Whether the pilot has left."""
+        return self.left
 
     # ---- controllers ---------------------------------------------------------------------------------------------
     def _find_controllers(self) -> None:
@@ -388,18 +384,6 @@ class HandsOnWindow(pyglet.window.Window):
         self.session.keys.gentle = False
         if not self.session.paused:
             self.session.pause("Paused: another window has the keys.")
-
-    def on_resize(self, width: int, height: int) -> None:
-        """Everything is laid out anew at the next picture."""
-        self._dirty = True
-
-    def on_expose(self) -> None:
-        """Something that covered the window has gone."""
-        self._dirty = True
-
-    def on_show(self) -> None:
-        """The window appears."""
-        self._dirty = True
 
     # ---- the end ----------------------------------------------------------------------------------------------------
     def _leave(self) -> None:

@@ -178,7 +178,7 @@ def _cure(cure: Cure, setup: str) -> dict[str, Any]:
 
 def _walk(walked) -> dict[str, Any]:
     """A walk's words, its table, and its picture."""
-    from viewer.walk_plot import draw
+    from viewer.plots.walk import draw
 
     file = io.BytesIO()
     draw(walked, file, "png")

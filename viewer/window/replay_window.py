@@ -15,6 +15,7 @@ from viewer.scene.scene import Scene
 from viewer.window import actions, theme
 from viewer.window.channels import ALL
 from viewer.window.clock import Clock
+from viewer.window.drawn_on_change import DrawnOnChange
 from viewer.window.lanes import lanes_of
 from viewer.window.layout import LEAST_WINDOW, Box, arrange
 from viewer.window.panels.buttons import Button, ButtonsPanel
@@ -33,15 +34,13 @@ _MOTIONS = {key.MOTION_LEFT: "frame back", key.MOTION_RIGHT: "frame ahead"}
 DEGREES = 57.29577951308232
 
 
-class ReplayWindow(pyglet.window.Window):
+class ReplayWindow(DrawnOnChange):
     """One or two flights; drawn again only when something has changed."""
 
     def __init__(self, flight, second, alignment, look, at: float | None = None) -> None:
-        config = gl.Config(major_version=3, minor_version=3, double_buffer=True, depth_size=24)
         title = f"upline replay: {flight.title}" + (f" and {second.title}" if second is not None else "")
         size = [max(given, least) for given, least in zip(look.size, LEAST_WINDOW)]
-        super().__init__(*size, caption=title, resizable=True, config=config, vsync=False)
-        self.set_minimum_size(*LEAST_WINDOW)
+        super().__init__(*size, title)
         self.flight, self.second = flight, second
         phases = [(p.name, p.start, p.end) for p in flight.phases]
         its = {p.name for p in second.phases} if second is not None else set()
@@ -55,7 +54,7 @@ class ReplayWindow(pyglet.window.Window):
         self._meet()
         clock.seek(clock.start if at is None else at)
         self._held: str | None = None  # what the mouse holds: "time", "chart" or nothing
-        self._dirty, self._placed = True, None
+        self._placed = None
         self.frames_drawn, self._said = 0, 0.0
         pyglet.clock.schedule_interval(self._tick, 1.0 / FRAME_RATE)
 
@@ -102,10 +101,9 @@ class ReplayWindow(pyglet.window.Window):
         if self.state.clock.advance(seconds):
             self._dirty = True
 
-    def draw(self, dt: float) -> None:
-        """Called by the event loop at every beat; draws when something has changed."""
-        if self._dirty and not self.state.closed:
-            super().draw(dt)
+    def is_over(self) -> bool:
+        """Whether it was closed."""
+        return self.state.closed
 
     def _arrange(self) -> None:
         state = self.state
@@ -289,18 +287,6 @@ class ReplayWindow(pyglet.window.Window):
         self._dirty = True
 
     # ---- the window itself ------------------------------------------------------------------------------------------
-    def on_resize(self, width: int, height: int) -> None:
-        """Everything is laid out anew at the next draw."""
-        self._dirty = True
-
-    def on_expose(self) -> None:
-        """Something that covered the window has gone."""
-        self._dirty = True
-
-    def on_show(self) -> None:
-        """The window appears."""
-        self._dirty = True
-
     def on_close(self) -> None:
         """The window is closed from outside."""
         self.state.closed = True

@@ -9,7 +9,7 @@ from scenarios.walk.field import checks_of
 from scenarios.walk.limits import limits_of, with_limits
 from scenarios.walk.steps import rearward
 from scenarios.walk.walking import Plan, walk
-from viewer.walk_plot import figure_of, verdict_line
+from viewer.plots.walk import figure_of, verdict_line
 
 
 @pytest.fixture(scope="module")

@@ -1,13 +1,14 @@
 """What actions change, and that keys, buttons and switches are one table; no window is opened."""
 
 import importlib.util
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from viewer.scene.looks import Switches
 from viewer.window import actions
 from viewer.window.channels import ALL, USUAL
 from viewer.window.clock import Clock
@@ -15,25 +16,11 @@ from viewer.window.lanes import lanes_of
 from viewer.window.state import State
 
 
-@dataclass(frozen=True)
-class Flags:
-    """Stands for the switches of the scene."""
-
-    ribbon: bool = True
-    ghost: bool = True
-    stall: bool = True
-    slipstream: bool = False
-    forces: bool = False
-    references: bool = True
-    shadow: bool = True
-    propeller: bool = True
-
-
 @pytest.fixture
 def state():
     return State(
         Clock([0.0, 0.5, 1.0]),
-        Flags(),
+        Switches(),
         [("pull up", 0.0, 0.5), ("hands off", 0.5, 1.0)],
         two=True,
         meetings=["pull up", "hands off"],
@@ -71,7 +58,7 @@ def test_every_action_changes_something_and_is_undone_or_kept(state):
 
 
 def test_the_switches_are_those_of_the_scene(state):
-    assert {a.name for a in actions.SWITCHES} == {f.name for f in fields(Flags)}
+    assert {a.name for a in actions.SWITCHES} == {f.name for f in fields(Switches)}
     state.do("forces")
     assert state.switches.forces and "forces" in state.on()
     state.do("forces")

@@ -62,8 +62,8 @@ def run(options: argparse.Namespace) -> int:
 def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, steps: int) -> int:
     """The linkages as they are, or as they would be with a change."""
     from scenarios.bench.linkage import bench
-    from viewer.bench_linkage import bench_text, summary_text
-    from viewer.bench_linkage_documents import bench_document
+    from viewer.bench.linkage import bench_text, summary_text
+    from viewer.bench.linkage_documents import bench_document
     from viewer.files import picture_path, write_picture
 
     setup = _as_tried(options, loaded)
@@ -76,7 +76,7 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
     benches = [bench(setup, control, torque, steps) for control in controls]
     names = setup.name, setup.airframe.name
     if picture is not None:
-        from viewer.bench_linkage_picture import draw
+        from viewer.plots.linkage import draw
 
         title = f"linkage{'s' if len(benches) > 1 else ''} of {names[0]} on {names[1]}"
         write_picture("--plot", picture, lambda file, kind: draw(title, benches, file, kind))
@@ -93,8 +93,8 @@ def _holes(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
     from models.linkages import changed
     from scenarios.bench.linkage import drive_of, largest_flap_chord
     from scenarios.bench.linkage_holes import ARMS, HORNS, holes_for
-    from viewer.bench_linkage import holes_text
-    from viewer.bench_linkage_documents import holes_document
+    from viewer.bench.linkage import holes_text
+    from viewer.bench.linkage_documents import holes_document
 
     setup, control = loaded.setup, options.control
     wanted = option_value("--wanted", Quantity("angle", over="0 deg", most="75 deg").read, options.wanted)

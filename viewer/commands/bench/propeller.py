@@ -54,7 +54,7 @@ def run(options: argparse.Namespace) -> int:
     plot = picture_path("--plot", options.plot)
 
     progress = prepare()
-    from viewer.bench_propeller import propeller_document, propeller_text
+    from viewer.bench.propeller import propeller_document, propeller_text
 
     def note(done: int, total: int) -> None:
         progress.counted(done, total, f"propeller {done} of {total} done")
@@ -64,7 +64,7 @@ def run(options: argparse.Namespace) -> int:
         found = order(found, by)
     if plot:
         progress.note("drawing")
-        from viewer.bench_propeller_picture import draw
+        from viewer.plots.propeller import draw
 
         write_picture("--plot", plot, lambda file, kind: draw(setup, found, file, kind))
     progress.clear()
@@ -107,7 +107,7 @@ def _row(text: str | None, rows, airspeed: float):
     """The row to sort by, None for none.  Raises `OptionError`."""
     if text is None:
         return None
-    from viewer.bench_propeller import said
+    from viewer.bench.propeller import said
 
     wanted = " ".join(text.lower().replace("_", " ").replace("-", " ").split())
     for row in rows:

@@ -49,12 +49,12 @@ def run(options: argparse.Namespace) -> int:
         load_manoeuvre(name)
     progress = prepare()
     from scenarios.bench.servos import MIXED, bench
-    from viewer.bench_servos import servos_document, servos_text
+    from viewer.bench.servos import servos_document, servos_text
 
     controls = CONTROLS if options.control is None else (options.control,)
     result = bench(setup, controls, at, tuple(options.manoeuvre) or MIXED, progress.note)
     if picture is not None:
-        from viewer.bench_servos_picture import draw
+        from viewer.plots.servos import draw
 
         write_picture("--plot", picture, lambda file, kind: draw(result, file, kind))
     progress.clear()

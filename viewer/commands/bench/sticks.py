@@ -42,14 +42,14 @@ def run(options: argparse.Namespace) -> int:
     picture = picture_path("--plot", options.plot)
     progress = prepare()
     from scenarios.bench.sticks import bench, curves
-    from viewer.bench_sticks import bench_document, bench_text
+    from viewer.bench.sticks import bench_document, bench_text
 
     progress.note("the sticks")
     result = bench(setup, options.mode, options.rate, speed)
     text = bench_text(result)
     if picture is not None:
         progress.note("drawing")
-        from viewer.bench_sticks_picture import draw
+        from viewer.plots.sticks import draw
 
         by_rate = curves(setup, options.mode, speed)
         write_picture("--plot", picture, lambda file, kind: draw(by_rate, file, kind))

@@ -46,12 +46,12 @@ def run(options: argparse.Namespace) -> int:
     plot = picture_path("--plot", options.plot)
     who = skill(options)
     progress = prepare()
-    from viewer.structure_tables import structure_document, structure_table
+    from viewer.bench.structure import structure_document, structure_table
 
     bench = structure_bench(setup, manoeuvres, who, progress.flights)
     if plot:
         progress.note("drawing")
-        from viewer.structure_plot import draw
+        from viewer.plots.structure import draw
 
         write_picture("--plot", plot, lambda file, kind: draw(bench, file, kind))
     progress.clear()

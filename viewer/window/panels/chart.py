@@ -10,8 +10,8 @@ import numpy as np
 
 from viewer.text import number
 from viewer.window import mesh, theme
-from viewer.window.layout import Box, Sizes
-from viewer.window.panels.panel import Panel
+from viewer.window.layout import Box
+from viewer.window.panels.time_axis import TimeAxisPanel
 
 
 @dataclass(frozen=True)
@@ -87,37 +87,21 @@ def in_lines(name: str, most: int) -> list[str]:
     return lines
 
 
-class ChartPanel(Panel):
+class ChartPanel(TimeAxisPanel):
     """Lanes below each other; `draw_lanes` once a choice, `show` every frame."""
 
     def __init__(self) -> None:
         super().__init__()
         self.lanes: list[Lane] = []
-        self.start, self.end = 0.0, 1.0
         self.phases: Sequence[tuple[str, float, float]] = ()
         self.chosen: int | None = None
-        self._plot = (0.0, 1.0)
-
-    def place_plot(self, box: Box, sizes: Sizes, left: float, right: float) -> None:
-        """Lay it out in `box`, time running from `left` to `right`."""
-        self._plot = (left, right)
-        self.place(box, sizes)
 
     def draw_lanes(self, lanes: list[Lane], start: float, end: float, phases=(), chosen: int | None = None) -> None:
         """Show these lanes from `start` to `end`, phases as (name, start, end); `chosen` is the lane keys act on."""
-        self.lanes, self.start, self.end = lanes, start, max(end, start + 1e-6)
+        self.lanes = lanes
+        self.reach(start, end)
         self.phases, self.chosen = phases, chosen
         self.place(self.box, self.sizes)
-
-    def x_at(self, time: float) -> float:
-        """The pixel column of a time."""
-        left, right = self._plot
-        return left + (right - left) * (time - self.start) / (self.end - self.start)
-
-    def time_at(self, x: float) -> float:
-        """The time of a pixel column, within the axis."""
-        left, right = self._plot
-        return self.start + (self.end - self.start) * min(1.0, max(0.0, (x - left) / (right - left)))
 
     def in_plot(self, x: float, y: float) -> bool:
         """Whether a point lies where time can be pointed at."""

@@ -5,40 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from viewer.window import theme
-from viewer.window.layout import Box, Sizes
-from viewer.window.panels.panel import Panel
+from viewer.window.layout import Box
+from viewer.window.panels.time_axis import TimeAxisPanel
 
 
-class TimeLinePanel(Panel):
+class TimeLinePanel(TimeAxisPanel):
     """`mark` once, `show` every frame."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.start, self.end = 0.0, 1.0
         self.spans: Sequence[tuple[float, float]] = ()
         self.marks: Sequence[float] = ()
-        self._plot = (0.0, 1.0)
-
-    def place_plot(self, box: Box, sizes: Sizes, left: float, right: float) -> None:
-        """Lay it out in `box`, time running from `left` to `right`."""
-        self._plot = (left, right)
-        self.place(box, sizes)
 
     def mark(self, start: float, end: float, spans: Sequence[tuple[float, float]], marks: Sequence[float] = ()) -> None:
         """Time from `start` to `end`; each flight's (start, end); the times that phases begin at."""
-        self.start, self.end = start, max(end, start + 1e-6)
+        self.reach(start, end)
         self.spans, self.marks = spans, marks
         self.place(self.box, self.sizes)
-
-    def x_at(self, time: float) -> float:
-        """The pixel column of a time."""
-        left, right = self._plot
-        return left + (right - left) * (time - self.start) / (self.end - self.start)
-
-    def time_at(self, x: float) -> float:
-        """The time of a pixel column, within the line."""
-        left, right = self._plot
-        return self.start + (self.end - self.start) * min(1.0, max(0.0, (x - left) / (right - left)))
 
     def lay_out(self) -> None:
         """The bar, the flights on it, the phases."""

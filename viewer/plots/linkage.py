@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from scenarios.bench.linkage import Bench, edge_travel
-from viewer.bench_linkage import SIDES
+from viewer.bench.linkage import SIDES
 from viewer.plots.style import NOUGHT, SERIES, foot, save, style, title
 
 

@@ -11,8 +11,8 @@ from matplotlib.figure import Figure
 from scenarios.bench.structure import Loads, StructureBench, hardness
 from sim import span_loads as S
 from sim import structure as T
+from viewer.bench.structure import not_seen
 from viewer.plots.style import BAND, FAINT, FILL, INK, LIMIT, NOUGHT, SERIES, WIDE, foot, save, style, title
-from viewer.structure_tables import not_seen
 
 MOST_BARS = 24
 

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from scenarios.bench.sticks import Bench
-from viewer.bench_sticks import DEG, TURNS, WAYS
+from viewer.bench.sticks import DEG, TURNS, WAYS
 from viewer.plots.style import NOUGHT, SERIES, foot, save, style, title
 
 LOOKS = dict(zip(("high", "middle", "low"), SERIES))

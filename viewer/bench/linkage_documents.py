@@ -8,7 +8,7 @@ from typing import Any
 from models.units import in_unit
 from scenarios.bench.linkage import Bench, Place, edge_travel
 from scenarios.bench.linkage_holes import Holes
-from viewer.bench_linkage import SIDES
+from viewer.bench.linkage import SIDES
 from viewer.documents import quantity
 
 

@@ -1,0 +1,1 @@
+"""What the benches print, a module a bench."""
