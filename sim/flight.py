@@ -16,7 +16,7 @@ from sim.equations_of_motion import derivatives
 from sim.frames import G, body_to_earth
 from sim.integration import FRAME, leave_frame
 from sim.pilot import path_error, pointing_error
-from sim.recording import COMMAND_AT, INDEX, ROW, STATE_AT, TURNED, fill_channels
+from sim.recording import INDEX, ROW, STATE_AT, fill_channels, keep, turn_on
 from sim.single_precision import use_single_precision
 from sim.transmitter import (
     EXPONENTIAL,
@@ -33,6 +33,7 @@ from sim.transmitter import (
 )
 
 COMPLETED, HIT_GROUND, DIVERGED, TIMED_OUT, LOST = range(5)
+GOES_ON = -1
 ENDINGS = ("completed", "hit the ground", "diverged", "phase timed out", "lost control")
 LOST_ANGLE, LOST_TIME = 1.2, 3.0  # rad off what the pilot aims at, for longer than so many s: he has lost the plane
 MOST_RATE, MOST_SPEED = 150.0, 250.0  # rad/s, m/s: beyond any flight, so diverged
@@ -113,6 +114,20 @@ def _scheduled(mode, start, value, time, first, last, limit, now):
     growth = math.log(last / first) / limit
     turned = first * now if abs(growth) < 1e-9 else first * (math.exp(growth * now) - 1.0) / growth
     return start + value * math.sin(2.0 * math.pi * turned)
+
+
+@kernel
+def ended_by(x):
+    """What the state `x` ends a flight by: the ground or divergence, else GOES_ON; and the index of what is bad."""
+    for i in range(L.STATE):
+        if not math.isfinite(x[i]):
+            return DIVERGED, i
+    for i in range(3):
+        if abs(x[L.RATES + i]) > MOST_RATE:
+            return DIVERGED, L.RATES + i
+        if abs(x[L.VELOCITY + i]) > MOST_SPEED:
+            return DIVERGED, L.VELOCITY + i
+    return (HIT_GROUND if x[L.POSITION + 2] >= 0.0 else GOES_ON), 0
 
 
 @kernel
@@ -346,24 +361,11 @@ def interpret(x, sticks, phases, m, table, chain, pilot, steps, log, phase_start
         derivatives(x, command, m, table, dx)
         fill_channels(x, sticks, dx, m, frame * FRAME, phase_time, row)
         if frame > began:
-            turned[0] += x[L.RATES] * FRAME
-            turned[1] += x[L.RATES + 1] * FRAME
-            turned[2] += (r[6] * x[L.RATES] + r[7] * x[L.RATES + 1] + r[8] * x[L.RATES + 2]) * FRAME
-        for i in range(3):
-            row[TURNED + i] = turned[i]
-        for i in range(L.COMMAND):
-            row[COMMAND_AT + i] = command[i]
-        for i in range(L.STATE):
-            row[STATE_AT + i] = x[i]
-            if not math.isfinite(x[i]):
-                return DIVERGED, frame + 1, phase, i
-        for i in range(3):
-            if abs(x[L.RATES + i]) > MOST_RATE:
-                return DIVERGED, frame + 1, phase, L.RATES + i
-            if abs(x[L.VELOCITY + i]) > MOST_SPEED:
-                return DIVERGED, frame + 1, phase, L.VELOCITY + i
-        if x[L.POSITION + 2] >= 0.0:
-            return HIT_GROUND, frame + 1, phase, 0
+            turn_on(x, FRAME, turned)
+        keep(x, command, turned, row)
+        ending, bad = ended_by(x)
+        if ending != GOES_ON:
+            return ending, frame + 1, phase, bad
         if lost > LOST_TIME:
             return LOST, frame + 1, phase, 0
         met = now[P.JOIN] > 0.0 and _met(row, now)

@@ -7,7 +7,6 @@ however long it took to fly.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -16,10 +15,10 @@ from sim import layout as L
 from sim.build import Plane
 from sim.compiled import kernel
 from sim.equations_of_motion import derivatives
-from sim.flight import COMPLETED, DIVERGED, ENDINGS, HIT_GROUND, MOST_RATE, MOST_SPEED, Flight, name_of
+from sim.flight import COMPLETED, DIVERGED, ENDINGS, GOES_ON, Flight, ended_by, name_of
 from sim.frames import body_to_earth
 from sim.integration import FRAME, leave_frame
-from sim.recording import COMMAND_AT, ROW, STATE_AT, TURNED, fill_channels
+from sim.recording import ROW, fill_channels, keep, turn_on
 from sim.single_precision import use_single_precision
 from sim.transmitter import (
     LINK_FRAMES,
@@ -35,7 +34,6 @@ from sim.transmitter import (
     transmit,
 )
 
-GOES_ON = -1
 # what a frame remembers for the next one: the transmitter's commands, what a switch of modes left, and what was sent
 WANTED, LEFT_BY_SWITCH = 0, L.COMMAND
 TURNED_SO_FAR = 2 * L.COMMAND  # about body x, body y and the vertical
@@ -53,10 +51,7 @@ def begin(x, sticks, m, table, chain, memory, sent, k, row):
         through_link(memory, sent, i, FRAME, chain, command)
     derivatives(x, command, m, table, k[0])
     fill_channels(x, sticks, k[0], m, 0.0, 0.0, row)
-    for i in range(L.COMMAND):
-        row[COMMAND_AT + i] = command[i]
-    for i in range(L.STATE):
-        row[STATE_AT + i] = x[i]
+    keep(x, command, memory[TURNED_SO_FAR:], row)
 
 
 @kernel
@@ -91,31 +86,16 @@ def fly_frame(x, sticks, m, table, chain, memory, sent, frame, phase_frame, step
     through_link(memory, sent, frame, FRAME, chain, command)
     derivatives(x, command, m, table, k[0])
     fill_channels(x, sticks, k[0], m, frame * FRAME, phase_frame * FRAME, row)
+    turned = memory[TURNED_SO_FAR : TURNED_SO_FAR + 3]
     if phase_frame > 0:
-        r = body_to_earth(x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3])
-        memory[TURNED_SO_FAR] += x[L.RATES] * FRAME
-        memory[TURNED_SO_FAR + 1] += x[L.RATES + 1] * FRAME
-        memory[TURNED_SO_FAR + 2] += (r[6] * x[L.RATES] + r[7] * x[L.RATES + 1] + r[8] * x[L.RATES + 2]) * FRAME
+        turn_on(x, FRAME, turned)
     else:
-        for i in range(3):
-            memory[TURNED_SO_FAR + i] = 0.0
-    for i in range(3):
-        row[TURNED + i] = memory[TURNED_SO_FAR + i]
-    for i in range(L.COMMAND):
-        row[COMMAND_AT + i] = command[i]
-    for i in range(L.STATE):
-        row[STATE_AT + i] = x[i]
-        if not math.isfinite(x[i]):
-            return DIVERGED, i
-    for i in range(3):
-        if abs(x[L.RATES + i]) > MOST_RATE:
-            return DIVERGED, L.RATES + i
-        if abs(x[L.VELOCITY + i]) > MOST_SPEED:
-            return DIVERGED, L.VELOCITY + i
-    if x[L.POSITION + 2] >= 0.0:
-        return HIT_GROUND, 0
-    leave_frame(x, command, m, table, steps, k, stage)
-    return GOES_ON, 0
+        turned[:] = 0.0
+    keep(x, command, turned, row)
+    ending, bad = ended_by(x)
+    if ending == GOES_ON:
+        leave_frame(x, command, m, table, steps, k, stage)
+    return ending, bad
 
 
 class LiveFlight:

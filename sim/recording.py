@@ -116,3 +116,24 @@ def fill_channels(x, sticks, dx, m, time, phase_time, row):
                 stalled += m[L.AREA + i]
     row[_STALLED] = stalled / area
     row[_WIND], row[_WIND + 1], row[_WIND + 2] = m[L.AIR], m[L.AIR + 1], m[L.AIR + 2]
+
+
+@kernel
+def keep(x, command, turned, row):
+    """Write the angles `turned` so far (3,), the `command` and the whole state `x` behind the channels of `row`."""
+    for i in range(3):
+        row[TURNED + i] = turned[i]
+    for i in range(L.COMMAND):
+        row[COMMAND_AT + i] = command[i]
+    for i in range(L.STATE):
+        row[STATE_AT + i] = x[i]
+
+
+@kernel
+def turn_on(x, time, turned):
+    """Add the angles of `time` s at the rates of `x` to `turned` (3,): about body x, body y and the vertical."""
+    r = body_to_earth(x[L.QUATERNION], x[L.QUATERNION + 1], x[L.QUATERNION + 2], x[L.QUATERNION + 3])
+    p, q, yaw = x[L.RATES], x[L.RATES + 1], x[L.RATES + 2]
+    turned[0] += p * time
+    turned[1] += q * time
+    turned[2] += (r[6] * p + r[7] * q + r[8] * yaw) * time
