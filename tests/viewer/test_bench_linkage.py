@@ -77,7 +77,7 @@ def test_what_is_tried_is_what_is_shown(upline):
 
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_a_picture(upline, tmp_path, kind):
-    code, _, err = upline("bench", "linkage", "extreme", "--control", "elevator", "--plot", f"one.{kind}")
+    code, _, err = upline("bench", "linkage", "extreme", "--control", "elevator", "--picture", f"one.{kind}")
     assert code == 0 and err == ""
     starts = {"png": b"\x89PNG", "svg": b"<?xml", "pdf": b"%PDF"}
     assert (tmp_path / f"one.{kind}").read_bytes().startswith(starts[kind])
@@ -122,8 +122,8 @@ RADII = "allowed: a length in mm, cm, m, in, ft, from 3 mm to 160 mm"
             '--wanted: found "-5 deg"; allowed: an angle over 0 deg and at most 75 deg',
         ),
         (
-            [*ELEVATOR, "--wanted", "45 deg", "--plot", "x.png"],
-            "--plot: found --wanted beside it; allowed: one of the two",
+            [*ELEVATOR, "--wanted", "45 deg", "--picture", "x.png"],
+            "--picture: found --wanted beside it; allowed: one of the two",
         ),
         (
             ["precision", "--arms", "20 mm"],
@@ -169,8 +169,8 @@ RADII = "allowed: a length in mm, cm, m, in, ft, from 3 mm to 160 mm"
             ' 100 N m; try: "2.5 N m"',
         ),
         (
-            ["precision", "--plot", "x.txt"],
-            '--plot: found "x.txt"; allowed: the name of a file that ends in .png, .svg, .pdf; try: x.png',
+            ["precision", "--picture", "x.txt"],
+            '--picture: found "x.txt"; allowed: the name of a file that ends in .png, .svg, .pdf; try: x.png',
         ),
     ],
 )

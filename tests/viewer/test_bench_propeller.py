@@ -15,7 +15,7 @@ SETUP = "slow-3d"
 
 @pytest.mark.parametrize("picture", [".png", ".svg"])
 def test_table_and_picture(upline, tmp_path, picture):
-    code, out, _ = upline("bench", "propeller", SETUP, "--propellers", "23x8, 22x9", "--plot", f"props{picture}")
+    code, out, _ = upline("bench", "propeller", SETUP, "--propellers", "23x8, 22x9", "--picture", f"props{picture}")
     assert code == 0
     lines = out.split("\n")
     assert max(map(len, lines)) <= 80
@@ -86,8 +86,8 @@ def test_a_propeller_that_cannot_run_is_a_column_of_its_own():
         (("--sort", "topspeed"), ("try: top speed",)),
         (("--sort", "rpm left"), ("--sort",)),  # a row of piston engines alone
         (("--family", "thinlight"), ("try: thin-light",)),
-        (("--plot", "x.jpg"), ("--plot", ".png")),
-        (("--plot", "no/such/folder/x.png"), ("--plot", "No such file")),
+        (("--picture", "x.jpg"), ("--picture", ".png")),
+        (("--picture", "no/such/folder/x.png"), ("--picture", "No such file")),
     ],
 )
 def test_wrong_input_is_refused_at_once(upline, arguments, said):

@@ -22,7 +22,7 @@ def test_summary_and_document(upline):
 
 def test_one_control_in_full_with_its_picture(upline, tmp_path):
     code, out, _ = upline(
-        "bench", "servos", "extreme", *FAST, "--control", "elevator", "--at", "30 m/s", "--plot", "servos.svg"
+        "bench", "servos", "extreme", *FAST, "--control", "elevator", "--at", "30 m/s", "--picture", "servos.svg"
     )
     assert code == 0 and "judged at 30.0 m/s" in out and max(len(line) for line in out.splitlines()) <= 80
     assert "no slipstream" in out and (tmp_path / "servos.svg").read_text(encoding="utf-8").startswith("<?xml")
@@ -47,7 +47,7 @@ def test_wrong_input_is_refused_in_words(upline, own):
         (("--at", "500 m/s"), "from 1 m/s to 120 m/s"),
         (("--pack", "2500"), "--pack: found"),
         (("--manoeuvre", "levl-trim"), "try: level-trim"),
-        (("--plot", "servos.txt"), "--plot: found"),
+        (("--picture", "servos.txt"), "--picture: found"),
     ):
         code, out, error = upline("bench", "servos", "extreme", *options)
         assert code == 2 and out == "" and words in error and "Traceback" not in error, (options, error)

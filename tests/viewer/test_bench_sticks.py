@@ -156,7 +156,7 @@ def test_every_plane_has_a_bench(upline, setup):
 
 
 def test_json_and_picture(upline, mixed, tmp_path):
-    code, out, err = upline("bench", "sticks", mixed, "--json", "--plot", "sticks.svg")
+    code, out, err = upline("bench", "sticks", mixed, "--json", "--picture", "sticks.svg")
     assert code == 0 and "clears nothing" in err
     got = json.loads(out, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
     assert (got["mode"], got["rates"], got["link"]) == ("normal", "high", {"steps": 512, "typical": False})
@@ -181,8 +181,8 @@ def test_json_and_picture(upline, mixed, tmp_path):
             ' m/s; try: "25 m/s"',
         ),
         (
-            ["--plot", "a.txt"],
-            '--plot: found "a.txt"; allowed: the name of a file that ends in .png, .svg, .pdf; try: a.png',
+            ["--picture", "a.txt"],
+            '--picture: found "a.txt"; allowed: the name of a file that ends in .png, .svg, .pdf; try: a.png',
         ),
     ],
 )

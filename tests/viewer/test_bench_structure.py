@@ -17,7 +17,7 @@ def told(tmp_path_factory):
 
     picture = tmp_path_factory.mktemp("structure") / "loads.png"
     out = []
-    for more in (["--plot", str(picture)], ["--json"]):
+    for more in (["--picture", str(picture)], ["--json"]):
         text = io.StringIO()
         with contextlib.redirect_stdout(text), contextlib.redirect_stderr(io.StringIO()):
             assert main(["bench", "structure", "extreme", "--manoeuvre", "high-speed-pass", *more]) == 0
@@ -67,7 +67,7 @@ def test_a_plane_whose_joiners_are_not_described(upline, own):
         (["extrem"], ['"extrem"', "try: extreme"]),
         (["extreme", "--manoeuvre", "wal"], ['"wal"', "try: wall"]),
         (["extreme", "--manoeuvre", "wall", "--whole-set"], ["--whole-set", "one of the two"]),
-        (["extreme", "--plot", "loads.doc"], ["--plot", ".png, .svg, .pdf"]),
+        (["extreme", "--picture", "loads.doc"], ["--picture", ".png, .svg, .pdf"]),
         (["extreme", "--pilot", "ace"], ["--pilot", '"ace"']),
         (["extreme", "--cg", "600 mm"], ["battery", "its tray"]),
     ],

@@ -76,7 +76,7 @@ def test_flights_are_named_with_their_endings(upline):
 @pytest.mark.parametrize("arguments", [ONE, TWO])
 def test_a_picture_opens_and_is_not_blank(upline, tmp_path, arguments):
     for ending in ("png", "svg", "pdf"):
-        assert f"written: a.{ending}" in done(upline(*arguments, "--plot", f"a.{ending}"))
+        assert f"written: a.{ending}" in done(upline(*arguments, "--picture", f"a.{ending}"))
     picture = imread(tmp_path / "a.png")[:, :, :3]
     height, width, _ = picture.shape
     assert height > 500 and width > 1000
@@ -96,7 +96,7 @@ def test_a_picture_opens_and_is_not_blank(upline, tmp_path, arguments):
 
 def test_the_same_map_is_the_same_file(upline, tmp_path):
     for ending in ("svg", "png", "pdf", "csv"):
-        option = "--csv" if ending == "csv" else "--plot"
+        option = "--csv" if ending == "csv" else "--picture"
         for name in "ab":
             done(upline(*TWO, option, f"{name}.{ending}"))
         assert (tmp_path / f"a.{ending}").read_bytes() == (tmp_path / f"b.{ending}").read_bytes()
@@ -114,8 +114,8 @@ BAD = [
     (["--vary", "cg: 31 %", "--set", "wind: 3 m/s"], ["--set", '"wind" with balance']),
     (["--vary", "cg: 31 %", "--set", "mass scale: 9"], ['--set "mass scale"', '"9"', "from 50 % to 200 %"]),
     (["--vary", "cg: 31 %", "--csv", "map.txt"], ["--csv", '"map.txt"', "ends in .csv", "try: map.csv"]),
-    (["--vary", "cg: 31 %", "--plot", "map"], ["--plot", "ends in .png, .svg, .pdf", "try: map.png"]),
-    (["--vary", "cg: 31 %", "--plot", "no/map.png"], ["--plot", "No such file or directory"]),
+    (["--vary", "cg: 31 %", "--picture", "map"], ["--picture", "ends in .png, .svg, .pdf", "try: map.png"]),
+    (["--vary", "cg: 31 %", "--picture", "no/map.png"], ["--picture", "No such file or directory"]),
     (["--vary", "cg: 31 %", "--csv", "file/map.csv"], ["--csv", "Not a directory"]),
     (["--vary", "cg: 31 %", "--csv", "folder.csv"], ["--csv", "which is a folder"]),
     (["--vary", "cg: 31 %", "--csv", ""], ["--csv", "an empty text"]),
@@ -127,7 +127,7 @@ BAD = [
 def test_a_mistake_is_one_message_and_writes_nothing(upline, tmp_path, more, words):
     (tmp_path / "file").write_text("x")
     (tmp_path / "folder.csv").mkdir()
-    out_files = [] if "--csv" in more or "--plot" in more else ["--csv", "a.csv", "--plot", "a.png"]
+    out_files = [] if "--csv" in more or "--picture" in more else ["--csv", "a.csv", "--picture", "a.png"]
     code, out, err = upline("map", "precision", "balance", "mass", *more, *out_files)
     assert code == 2 and out == "" and err.startswith("upline: ") and err.count("upline: ") == 1
     for word in words:

@@ -109,7 +109,7 @@ def test_few_draws_tell_nothing_apart(upline):
 def test_a_picture_opens_and_is_not_blank(upline, tmp_path):
     quick = (*LEVEL, "--draws", "22", *TWO)
     for ending in ("svg", "pdf", "png"):
-        assert f"written: a.{ending}" in done(upline(*quick, "--plot", f"a.{ending}"))
+        assert f"written: a.{ending}" in done(upline(*quick, "--picture", f"a.{ending}"))
     picture = imread(tmp_path / "a.png")[:, :, :3]
     height, width, _ = picture.shape
     assert width == 1245 and height > 800
@@ -128,7 +128,7 @@ def test_a_picture_opens_and_is_not_blank(upline, tmp_path):
     assert xml.etree.ElementTree.parse(tmp_path / "a.svg").getroot().tag.endswith("svg")
     assert (tmp_path / "a.pdf").read_bytes().startswith(b"%PDF")
     first = (tmp_path / "a.png").read_bytes()
-    done(upline(*quick, "--plot", "b.png"))
+    done(upline(*quick, "--picture", "b.png"))
     assert (tmp_path / "b.png").read_bytes() == first
 
 
@@ -149,7 +149,7 @@ BAD = [
     (["--set", "cg: 90 %"], ["battery", "its tray"]),
     (["--only"], ["--uncertain", "nothing that is uncertain"]),
     (["--csv", "a.txt"], ["--csv", "ends in .csv"]),
-    (["--plot", "a.gif"], ["--plot", "ends in .png"]),
+    (["--picture", "a.gif"], ["--picture", "ends in .png"]),
     (["--draws", "x", "--seed", "y", "--uncertain", "cgg: 1 mm"], ["--draws", "--seed", '"cgg"']),
 ]
 

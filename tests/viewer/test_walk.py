@@ -63,7 +63,7 @@ def test_json_and_csv_hold_the_same_numbers(upline, kept, tmp_path):
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_the_picture_is_the_same_every_time(upline, kept, tmp_path, kind):
     for name in ("one", "two"):
-        assert f"written: {name}.{kind}" in done(upline(*AFT, "--folder", kept, "--plot", f"{name}.{kind}"))
+        assert f"written: {name}.{kind}" in done(upline(*AFT, "--folder", kept, "--picture", f"{name}.{kind}"))
     one, two = ((tmp_path / f"{name}.{kind}").read_bytes() for name in ("one", "two"))
     assert one == two and len(one) > 5000
     if kind == "png":
@@ -98,7 +98,7 @@ def test_a_start_that_is_not_sound_is_said(upline):
         (("rearward", "precision", "--share", "120 %"), "--share: found"),
         (("rearward", "precision", "--limit", "margin: 5 %"), "static margin"),
         (("rearward", "precision", "--limits", "none.yaml"), "none.yaml"),
-        (("rearward", "precision", "--plot", "aft.gif"), "--plot: found"),
+        (("rearward", "precision", "--picture", "aft.gif"), "--picture: found"),
         (("rearward", "precision", "--pilot", "ace"), "--pilot: found"),
         (("rearward", "precision", "--ballast-at", "nowhere"), "--ballast-at"),
         (("rearward", "precision", "--workers", "none"), "--workers: found"),

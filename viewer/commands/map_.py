@@ -13,7 +13,7 @@ EXAMPLES = [
     'upline map precision balance static_margin mass --vary "mass of battery: 1.2 kg to 1.6 kg by 0.1 kg"',
     'upline map slow-3d hover hover_throttle --vary "propeller: 22x8, 23x8, 23x10"',
     'upline map extreme upline-45 pitch_drift --vary "cg: 30 % to 38 % by 2 %" '
-    '--vary "wind: 0 m/s to 6 m/s by 2 m/s" --csv drift.csv --plot drift.png',
+    '--vary "wind: 0 m/s to 6 m/s by 2 m/s" --csv drift.csv --picture drift.png',
     'upline map extreme stall wing_drop --set "turbulence: light" --vary "turbulence seed: 1 to 12 by 1"',
 ]
 NOTES = """\
@@ -40,7 +40,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         help="another value for the whole map; may be repeated",
     )  # fmt: skip
     sub.add_argument("--csv", metavar="FILE", help="the map as a .csv file, numbers in full")
-    sub.add_argument("--plot", metavar="FILE", help="the map as a .png, .svg or .pdf picture")
+    sub.add_argument("--picture", metavar="FILE", help="the map as a .png, .svg or .pdf picture")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -70,7 +70,7 @@ def run(options: argparse.Namespace) -> int:
     measures = measures_of(case, options.measures)
     cases_of(case, axes)
     csv = check_writable("--csv", options.csv, (".csv",)) if options.csv is not None else None
-    plot = picture_path("--plot", options.plot)
+    plot = picture_path("--picture", options.picture)
 
     progress = prepare()
     from viewer.map_tables import map_csv, map_document, map_table
@@ -88,7 +88,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.plots.maps import draw
 
-        write_picture("--plot", plot, lambda file, kind: draw(result, fixed, file, kind))
+        write_picture("--picture", plot, lambda file, kind: draw(result, fixed, file, kind))
     progress.clear()
     files = [str(path) for path in (csv, plot) if path]
     text = map_table(result, fixed) + "".join(f"\n\nwritten: {', '.join(files)}" for _ in files[:1])

@@ -12,7 +12,7 @@ ABOUT = (
 )
 EXAMPLES = [
     "upline rearward precision",
-    'upline rearward extreme --by "5 mm" --draws 200 --plot aft.png',
+    'upline rearward extreme --by "5 mm" --draws 200 --picture aft.png',
     'upline rearward slow-3d --limit "static margin: -2 %" --limit "knife edge: off"',
     "upline rearward precision --card aft.pdf --paper letter",
     'upline rearward moor-220-precision --ballast-at "tail post" --folder aft-moor',
@@ -53,7 +53,7 @@ def walk_options(sub: argparse.ArgumentParser) -> None:
     )
     sub.add_argument("--cluster", metavar="ADDRESS", help="flies on a cluster instead of here")
     sub.add_argument("--csv", metavar="FILE", help="every step as a .csv file, numbers in full")
-    sub.add_argument("--plot", metavar="FILE", help="the limits over the steps as a .png, .svg or .pdf picture")
+    sub.add_argument("--picture", metavar="FILE", help="the limits over the steps as a .png, .svg or .pdf picture")
     pilot_option(sub)
 
 
@@ -87,7 +87,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
     workers = read(option_value, "--workers", Count(1, 256).read, options.workers)
     who = read(skill, options)
     csv = read(check_writable, "--csv", options.csv, (".csv",)) if options.csv else None
-    plot = read(picture_path, "--plot", options.plot) if options.plot else None
+    plot = read(picture_path, "--picture", options.picture) if options.picture else None
     card = getattr(options, "card", None)
     card = read(check_writable, "--card", card, (".pdf",)) if card else None
     paper = read(sheet, options) if card else ""
@@ -109,7 +109,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
         progress.note("drawing")
         from viewer.plots.walk import draw
 
-        write_picture("--plot", plot, lambda file, kind: draw(result, file, kind))
+        write_picture("--picture", plot, lambda file, kind: draw(result, file, kind))
     none = bool(card) and result.furthest is None
     if card and not none:
         progress.note("drawing the card")

@@ -9,7 +9,7 @@ from pathlib import Path
 ABOUT = "how far measures spread because nothing is measured exactly, and what to measure better"
 EXAMPLES = [
     "upline study precision upline-45 knife-edge-right stall",
-    'upline study precision stall --uncertain "cg: 5 mm, incidence of wing: +- 0.5 deg" --plot stall.png',
+    'upline study precision stall --uncertain "cg: 5 mm, incidence of wing: +- 0.5 deg" --picture stall.png',
     "upline study slow-3d hover harrier --wind 3m/s --draws 1000 --folder hover-study --csv hover.csv",
     'upline study extreme knife-edge-right --measure pitch_coupling --only --uncertain "cg: 2 mm, down thrust: 0.5 deg"',
     "upline study precision stall --measure wing_drop --variance",
@@ -62,7 +62,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--cluster", metavar="ADDRESS", help="flies on a cluster instead of here")
     sub.add_argument("--csv", metavar="FILE", help="every draw as a .csv file, numbers in full")
     sub.add_argument("--parquet", metavar="FILE", help="every draw as a .parquet file")
-    sub.add_argument("--plot", metavar="FILE", help="the study as a .png, .svg or .pdf picture")
+    sub.add_argument("--picture", metavar="FILE", help="the study as a .png, .svg or .pdf picture")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -75,7 +75,7 @@ def run(options: argparse.Namespace) -> int:
     files = {
         "--csv": (options.csv, (".csv",)),
         "--parquet": (options.parquet, (".parquet",)),
-        "--plot": (options.plot, PICTURES),
+        "--picture": (options.picture, PICTURES),
     }
     paths = {o: check_writable(o, name, endings) for o, (name, endings) in files.items() if name is not None}
     if "--parquet" in paths:
@@ -252,7 +252,7 @@ def _must_fly(results) -> None:
 
 
 def _write(option: str, path: Path, file, study, setup, results) -> None:
-    if option == "--plot":
+    if option == "--picture":
         from viewer.plots.study import draw
 
         draw(study, setup, results, file, path.suffix.lower().removeprefix("."))

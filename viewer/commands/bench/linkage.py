@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 ABOUT = "arm, rod and horn: surface over stick, steps, torque, play, left-right mismatch, and the best holes"
 EXAMPLES = [
     "upline bench linkage extreme",
-    "upline bench linkage extreme --control elevator --plot elevator.png",
+    "upline bench linkage extreme --control elevator --picture elevator.png",
     'upline bench linkage extreme --control elevator --try "servo arm: 30 mm, horn height: 24 mm"',
     'upline bench linkage precision --control elevator --wanted "45 deg" --arms "20 mm, 25 mm, 30 mm"',
 ]
@@ -37,7 +37,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--other-half", metavar="CHANGES", help="what differs on the other aileron or elevator half")
     sub.add_argument("--torque", metavar="TORQUE", help='torque of one servo, "2.5 N m", instead of the setup\'s')
     sub.add_argument("--steps", metavar="N", help="steps of the link over the servo's whole travel (default 2048)")
-    sub.add_argument("--plot", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
+    sub.add_argument("--picture", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
     sub.add_argument("--wanted", metavar="ANGLE", help='the way back: holes of arm and horn for "45 deg" both ways')
     sub.add_argument("--arms", metavar="LENGTHS", help='holes of the arm for --wanted, "20 mm, 25 mm, 30 mm"')
     sub.add_argument("--horns", metavar="LENGTHS", help="holes of the horn for --wanted")
@@ -71,7 +71,7 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
         raise _none_there(setup, f"no linkage for the {options.control}", list(setup.linkages))
     if not setup.linkages:
         raise _none_there(setup, "no linkages", [])
-    picture = picture_path("--plot", options.plot)
+    picture = picture_path("--picture", options.picture)
     controls = [options.control] if options.control else list(setup.linkages)
     benches = [bench(setup, control, torque, steps) for control in controls]
     names = setup.name, setup.airframe.name
@@ -79,7 +79,7 @@ def _bench(options: argparse.Namespace, loaded: Loaded, torque: float | None, st
         from viewer.plots.linkage import draw
 
         title = f"linkage{'s' if len(benches) > 1 else ''} of {names[0]} on {names[1]}"
-        write_picture("--plot", picture, lambda file, kind: draw(title, benches, file, kind))
+        write_picture("--picture", picture, lambda file, kind: draw(title, benches, file, kind))
     text = bench_text(*names, benches[0]) if options.control else summary_text(*names, benches)
     document = {"setup": names[0], "airframe": names[1], "linkages": [bench_document(b) for b in benches]}
     show(text, document, options.json)
@@ -132,7 +132,7 @@ def _check_together(options: argparse.Namespace) -> None:
             if value is not None:
                 raise OptionError(option, Refused("no --wanted", "a wanted throw beside it", '--wanted "45 deg"'))
     else:
-        for option, value in (("--plot", options.plot), ("--other-half", options.other_half)):
+        for option, value in (("--picture", options.picture), ("--other-half", options.other_half)):
             if value is not None:
                 raise OptionError(option, Refused("--wanted beside it", "one of the two"))
 

@@ -10,7 +10,7 @@ from viewer.commands.shared import prepare, show
 
 ABOUT = "propellers for a setup side by side: thrust, current, hover, speeds, braking, inertia"
 EXAMPLES = [
-    'upline bench propeller precision --propellers "20x12, 21x10, 22x8, 20x13x3" --plot props.png',
+    'upline bench propeller precision --propellers "20x12, 21x10, 22x8, 20x13x3" --picture props.png',
     'upline bench propeller slow-3d --family thin-light --sort "top speed"',
 ]
 NOTES = """\
@@ -32,7 +32,9 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         help='where thrust and idle drag are compared (default: "25 m/s")',
     )  # fmt: skip
     sub.add_argument("--sort", metavar="ROW", help='the best of a row first: "static thrust", "top speed", ...')
-    sub.add_argument("--plot", metavar="FILE", help="thrust and current over airspeed as a .png, .svg or .pdf picture")
+    sub.add_argument(
+        "--picture", metavar="FILE", help="thrust and current over airspeed as a .png, .svg or .pdf picture"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -51,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     if options.family is not None:
         setups = list({s.propeller: s for s in [setup, *setups]}.values())
     by = _row(options.sort, rows_for(setup), airspeed)
-    plot = picture_path("--plot", options.plot)
+    plot = picture_path("--picture", options.picture)
 
     progress = prepare()
     from viewer.bench.propeller import propeller_document, propeller_text
@@ -66,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.plots.propeller import draw
 
-        write_picture("--plot", plot, lambda file, kind: draw(setup, found, file, kind))
+        write_picture("--picture", plot, lambda file, kind: draw(setup, found, file, kind))
     progress.clear()
     written = f"\n\nwritten: {plot}" if plot else ""
     document = propeller_document(setup, found, airspeed) | {"files": [str(plot)] if plot else []}

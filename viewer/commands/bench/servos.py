@@ -11,7 +11,7 @@ ABOUT = "hinge moments over airspeed and deflection, blow-back, times under load
 EXAMPLES = [
     "upline bench servos extreme",
     'upline bench servos precision --control rudder --at "30 m/s"',
-    'upline bench servos beck-150-extreme --manoeuvre high-speed-pass --pack "2000 mAh" --plot servos.png',
+    'upline bench servos beck-150-extreme --manoeuvre high-speed-pass --pack "2000 mAh" --picture servos.png',
 ]
 CONTROLS = ("aileron", "elevator", "rudder")
 
@@ -28,7 +28,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
         help="what the draw is taken over; may be repeated (default: a mixed set of seven)",
     )  # fmt: skip
     sub.add_argument("--pack", metavar="CHARGE", help='capacity of the receiver pack, "2500 mAh"')
-    sub.add_argument("--plot", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
+    sub.add_argument("--picture", metavar="FILE", help="draw it: a .png, .svg or .pdf file")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
     at = option_value("--at", Quantity("speed", least="1 m/s", most="120 m/s").read, options.at)
     pack = option_value("--pack", Quantity("charge", least="50 mAh", most="50 Ah").read, options.pack)
     setup = load_setup(options.setup)
-    picture = picture_path("--plot", options.plot)
+    picture = picture_path("--picture", options.picture)
     from scenarios.manoeuvres import load_manoeuvre
 
     for name in options.manoeuvre:
@@ -56,7 +56,7 @@ def run(options: argparse.Namespace) -> int:
     if picture is not None:
         from viewer.plots.servos import draw
 
-        write_picture("--plot", picture, lambda file, kind: draw(result, file, kind))
+        write_picture("--picture", picture, lambda file, kind: draw(result, file, kind))
     progress.clear()
     show(servos_text(result, options.control is not None, pack), servos_document(result, pack), options.json)
     return 0

@@ -10,7 +10,7 @@ from viewer.commands.shared import cg_option, prepare, show
 ABOUT = "stick to surface to rate of turn: slopes, steps of the link, what is limited, what mixes do in the corners"
 EXAMPLES = [
     "upline bench sticks extreme",
-    "upline bench sticks extreme --rate low --plot sticks.png",
+    "upline bench sticks extreme --rate low --picture sticks.png",
     "upline bench sticks my-setup.yaml --mode snap",
 ]
 
@@ -24,7 +24,7 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     )
     sub.add_argument("--mode", metavar="MODE", default="", help="a flight mode of the setup (default: normal)")
     sub.add_argument("--airspeed", metavar="SPEED", default="25 m/s", help='of the level flight (default: "25 m/s")')
-    sub.add_argument("--plot", metavar="FILE", help="draw all three rates: a .png, .svg or .pdf file")
+    sub.add_argument("--picture", metavar="FILE", help="draw all three rates: a .png, .svg or .pdf file")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -39,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
     speed = option_value("--airspeed", Quantity("speed", least="3 m/s", most="80 m/s").read, options.airspeed)
     setup = load_setup(options.setup, options.cg)
     mode_number(modes_of(setup), options.mode, "--mode")
-    picture = picture_path("--plot", options.plot)
+    picture = picture_path("--picture", options.picture)
     progress = prepare()
     from scenarios.bench.sticks import bench, curves
     from viewer.bench.sticks import bench_document, bench_text
@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
         from viewer.plots.sticks import draw
 
         by_rate = curves(setup, options.mode, speed)
-        write_picture("--plot", picture, lambda file, kind: draw(by_rate, file, kind))
+        write_picture("--picture", picture, lambda file, kind: draw(by_rate, file, kind))
         text += f"\n\nwritten: {picture}"
     progress.clear()
     document = bench_document(result) | ({"files": [str(picture)]} if picture else {})

@@ -9,7 +9,7 @@ from viewer.commands.shared import cg_option, manoeuvres_asked, pilot_option, pr
 ABOUT = "bending and torsion at wing and tail roots in flight, stress in the joiner tubes, margins"
 EXAMPLES = [
     "upline bench structure extreme",
-    "upline bench structure precision --manoeuvre high-speed-pass --manoeuvre snap-roll-right --plot loads.png",
+    "upline bench structure precision --manoeuvre high-speed-pass --manoeuvre snap-roll-right --picture loads.png",
 ]
 NOTES = """\
 The airframe file may describe its joiners in a group "structure:"; without it loads are shown and no stress.
@@ -28,7 +28,9 @@ def add_to(sub: argparse.ArgumentParser) -> None:
     )
     sub.add_argument("--whole-set", action="store_true", help="every built-in manoeuvre")
     pilot_option(sub)
-    sub.add_argument("--plot", metavar="FILE", help="bending along the wing and peaks as a .png, .svg or .pdf picture")
+    sub.add_argument(
+        "--picture", metavar="FILE", help="bending along the wing and peaks as a .png, .svg or .pdf picture"
+    )
 
 
 def run(options: argparse.Namespace) -> int:
@@ -43,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
     from scenarios.bench.structure import HARD_SET, structure_bench
 
     manoeuvres = manoeuvres_asked(options, HARD_SET)
-    plot = picture_path("--plot", options.plot)
+    plot = picture_path("--picture", options.picture)
     who = skill(options)
     progress = prepare()
     from viewer.bench.structure import structure_document, structure_table
@@ -53,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
         progress.note("drawing")
         from viewer.plots.structure import draw
 
-        write_picture("--plot", plot, lambda file, kind: draw(bench, file, kind))
+        write_picture("--picture", plot, lambda file, kind: draw(bench, file, kind))
     progress.clear()
     files = [str(plot)] if plot else []
     text = structure_table(bench) + "".join(f"\n\nwritten: {name}" for name in files)
