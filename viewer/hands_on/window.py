@@ -391,8 +391,14 @@ class HandsOnWindow(DrawnOnChange):
         self.close()
 
     def on_close(self) -> None:
-        """The window is closed from outside: what is to be kept is kept after it."""
-        self._leave()
+        """The window is closed from outside: asked once whether the flight is to be kept, as by Q; the second time it goes."""
+        if self.leaving:
+            self._leave()
+            return
+        if self.wizard is not None:
+            self._stop_assigning()
+        self._do("leave")
+        self._dirty = True
 
     def close(self) -> None:
         """Stop and give everything back."""

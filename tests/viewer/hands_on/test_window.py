@@ -126,10 +126,13 @@ def test_leaving_offers_to_keep_the_flight(opened, tmp_path):
     assert "Kept: by-hand-slow-3d-1" in out and fly_again(tmp_path / "by-hand-slow-3d-1")[1] is True
 
 
-def test_a_window_closed_from_outside_says_how_to_keep_the_next_flight(opened, tmp_path):
+def test_a_window_closed_from_outside_asks_once(opened, tmp_path):
     shown = opened("precision")
     shown.screen.key("space")
     shown.settled(flies)
+    shown.ask_to_close()
+    shown.settled(paused)
+    assert shown.process.poll() is None  # it offers to keep the flight
     shown.ask_to_close()
     out, errors = shown.process.communicate(timeout=60)
     assert shown.process.returncode == 0, errors
