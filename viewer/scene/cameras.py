@@ -23,6 +23,7 @@ NAMED = {
 EYES = 1.7  # m, of the pilot
 NEAREST, FURTHEST = 35.0, 150.0  # m from the flight line: hovering close, a box is flown at 150 m (common practice)
 PLANE_SHARE = 0.17  # of the picture's width that the plane would fill broadside, as far as the zoom goes
+TOGETHER = (math.radians(25.0), math.radians(35.0))  # how far apart two planes are kept in the pilot's sight
 FIELD = (math.radians(2.0), math.radians(40.0))  # the pilot's zoom, vertical field of view
 FAR = 6000.0
 
@@ -116,16 +117,27 @@ def station(flight: Playback) -> Station:
 
 
 def camera(
-    view: str, flight: Playback, pose: Pose, stand: Station, span: float, aspect: float, zoom: float = 1.0
+    view: str,
+    flight: Playback,
+    pose: Pose,
+    stand: Station,
+    span: float,
+    aspect: float,
+    zoom: float = 1.0,
+    other: np.ndarray | None = None,
 ) -> Camera:
-    """The camera of a view at an instant; `zoom` over 1 comes nearer."""
+    """The camera of a view at an instant; `zoom` over 1 comes nearer.  The pilot keeps a second plane, at `other`, in sight."""
     up = np.array([0.0, 0.0, -1.0])
     if view == "pilot":
         ahead = pose.position - stand.eye
         if np.linalg.norm(ahead) < 0.1:
             ahead = stand.along
         wanted = 2.0 * math.atan(0.5 * span / (PLANE_SHARE * aspect * max(float(np.linalg.norm(ahead)), 1.0)))
-        field = float(np.clip(wanted, *FIELD)) / zoom
+        wanted = float(np.clip(wanted, *FIELD))
+        if other is not None:
+            ahead, apart = _between(ahead, other - stand.eye, aspect)
+            wanted += apart
+        field = wanted / zoom
         if abs(ahead @ up) > 0.999 * np.linalg.norm(ahead):
             up = stand.along
         return Camera(stand.eye, ahead, up, min(field, 2.6), aspect, near=1.0)
@@ -143,6 +155,19 @@ def camera(
         )
     above = pose.position + 7.0 * span * up / zoom
     return Camera(above, -up, stand.along, math.radians(40.0), aspect)
+
+
+def _between(one: np.ndarray, other: np.ndarray, aspect: float) -> tuple[np.ndarray, float]:
+    """Where to look to have two places in sight, and the vertical field (rad) that lies between them.
+
+    Beyond TOGETHER the second is let go, little by little.
+    """
+    one, other = (way / max(float(np.linalg.norm(way)), 1e-6) for way in (one, other))
+    angle = math.acos(float(np.clip(one @ other, -1.0, 1.0)))
+    kept = float(np.clip((TOGETHER[1] - angle) / (TOGETHER[1] - TOGETHER[0]), 0.0, 1.0))
+    steep = abs(math.asin(np.clip(one[2], -1.0, 1.0)) - math.asin(np.clip(other[2], -1.0, 1.0)))
+    level = math.sqrt(max(angle * angle - steep * steep, 0.0))
+    return one + 0.5 * kept * (other - one), kept * max(steep, level / aspect)
 
 
 def _way(flight: Playback, pose: Pose, along: np.ndarray) -> np.ndarray:

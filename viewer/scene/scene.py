@@ -101,7 +101,7 @@ class Scene:
         """
         pose, other = self.playback.pose(time), self._other_pose(time, switches)
         x, y, width, height = viewport
-        eye = view if isinstance(view, Camera) else self._camera(view, pose, width / max(height, 1), zoom)
+        eye = view if isinstance(view, Camera) else self._camera(view, pose, other, width / max(height, 1), zoom)
         before = (gl.GLint * 4)()
         gl.glGetIntegerv(gl.GL_VIEWPORT, before)
         gl.glViewport(x, y, width, height)
@@ -178,8 +178,9 @@ class Scene:
         gl.glViewport(*before)
         return Shown(pose, other, eye, labels)
 
-    def _camera(self, view: str, pose: Pose, aspect: float, zoom: float) -> Camera:
-        return camera(view, self.playback, pose, self.station, self._plane.mesh.span, aspect, zoom)
+    def _camera(self, view: str, pose: Pose, other: Pose | None, aspect: float, zoom: float) -> Camera:
+        place = None if other is None else other.position
+        return camera(view, self.playback, pose, self.station, self._plane.mesh.span, aspect, zoom, place)
 
     def _other_pose(self, time: float, switches: Switches) -> Pose | None:
         if self.ghost is None or not switches.ghost:

@@ -152,3 +152,19 @@ def test_a_flight_without_a_manoeuvre_has_no_lines():
     growing.append(whole.rows[0])
     assert references(growing) == ([], [])
     assert len(field(growing, station(growing))[0]) > 4
+
+
+def test_the_pilot_keeps_a_second_plane_in_sight_while_it_is_near(flight):
+    stand = station(flight)
+    for time in np.linspace(flight.start, flight.end, 5):
+        pose = flight.pose(time)
+        far = float(np.linalg.norm(pose.position - stand.eye))
+        for degrees in (0.0, 2.0, 10.0, 24.0):
+            for way in (np.array([0.0, 0.0, -1.0]), stand.along):
+                other = pose.position + far * math.radians(degrees) * way
+                eye = camera("pilot", flight, pose, stand, SPAN, ASPECT, other=other)
+                for place in (pose.position, other):
+                    x, y = eye.seen_at(place)
+                    assert 0.0 < x < 1.0 and 0.0 < y < 1.0
+        gone = camera("pilot", flight, pose, stand, SPAN, ASPECT, other=stand.eye - (pose.position - stand.eye))
+        assert gone.field == looked(flight, "pilot", time).field  # it is let go
