@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import shlex
 from types import ModuleType
 from typing import NoReturn
 
@@ -89,12 +88,6 @@ def _example(example: str) -> list[str]:
         else:
             lines[-1] += f" {part}"
     return lines
-
-
-def shown_examples(help_text: str) -> list[list[str]]:
-    """The examples at the end of a help text, each as the words that a shell makes of it."""
-    block = re.split(r"^examples?:\n", help_text, flags=re.M)[-1].replace("\\\n", " ")
-    return [shlex.split(line, comments=True) for line in block.splitlines() if line.strip()]
 
 
 def refilled(notes: str) -> str:

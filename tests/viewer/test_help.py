@@ -1,17 +1,24 @@
 """The help of every command: within the page, with examples at its end that can be typed as they stand."""
 
 import re
+import shlex
 import subprocess
 import sys
 
 import pytest
 
 from viewer.commands import COMMANDS
-from viewer.parser import examples, parser, refilled, shown_examples
+from viewer.parser import examples, parser, refilled
 
 NAMES = [
     [name, *part] for name, module in COMMANDS.items() for part in ([], *([p] for p in getattr(module, "PARTS", {})))
 ]
+
+
+def shown_examples(help_text: str) -> list[list[str]]:
+    """The examples at the end of a help text, each as the words that a shell makes of it."""
+    block = re.split(r"^examples?:\n", help_text, flags=re.M)[-1].replace("\\\n", " ")
+    return [shlex.split(line, comments=True) for line in block.splitlines() if line.strip()]
 
 
 def typed(words):

@@ -9,8 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from models.errors import OptionError, Refused, UserError, nearest, printable, quoted
-from scenarios.account import loads_by_part
-from scenarios.manoeuvres import Flown
 from scenarios.playback import Phase, Playback, instant, load_playback
 from scenarios.record import load
 from sim import layout as L
@@ -77,16 +75,6 @@ def read_flight(folder: Path | str) -> Flight:
     if loads.shape != (whole.frames, L.N_PARTS, 6) or loads.dtype.kind != "f":
         shown = printable(str(folder), 200)
         raise UserError(f"{shown}: found loads that are not those of a flight; allowed: a folder written by --save")
-    return _flight(whole, loads)
-
-
-def flight_of(flown: Flown) -> Flight:
-    """A flight that was just flown; its loads are worked out as for a record.  Raises `UserError` when it has no frames."""
-    whole = Playback.of(flown)
-    return _flight(whole, loads_by_part(flown, slice(0, whole.frames))[0])
-
-
-def _flight(whole: Playback, loads: np.ndarray) -> Flight:
     return Flight(whole.setup.name, whole, whole.time, whole.rows, loads, tuple(whole.phases))
 
 
