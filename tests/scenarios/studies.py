@@ -14,7 +14,7 @@ from pathlib import Path
 
 from models.loader import Loaded, load
 from scenarios.draws import Uncertain, uncertain_of
-from scenarios.ensemble import Results, Work
+from scenarios.ensemble import Results, Work, local
 
 ROOT = Path(__file__).parents[2]
 SHORT = """\
@@ -117,3 +117,15 @@ def dask_cluster(folder: Path, workers: int = 2) -> Iterator[tuple[str, list[sub
         for process in processes:
             process.kill()
             process.wait()
+
+
+def die_at_once(monkeypatch) -> None:
+    """From now on every process that is started to fly is killed."""
+    begin = local._started
+
+    def doomed():
+        process = begin()
+        process.kill()
+        return process
+
+    monkeypatch.setattr(local, "_started", doomed)

@@ -14,7 +14,7 @@ from models.errors import UserError
 from scenarios.ensemble import Stopped, chunks, local, read, run, store
 from scenarios.ensemble.chunks import Job, chunk_size, fly_chunk, ranges
 from scenarios.ensemble.local import Cores
-from tests.scenarios.studies import HOVER, KEEP_FLYING, dask_cluster, same, started, work
+from tests.scenarios.studies import HOVER, KEEP_FLYING, dask_cluster, die_at_once, same, started, work
 
 COUNT, LONG = 24, 4000  # four chunks; longer than a test waits
 
@@ -191,14 +191,7 @@ def test_processes_that_die_are_replaced(whole, monkeypatch):
 
 
 def test_a_chunk_that_kills_every_process_is_given_up(tmp_path, monkeypatch):
-    begin = local._started
-
-    def doomed():
-        process = begin()
-        process.kill()
-        return process
-
-    monkeypatch.setattr(local, "_started", doomed)
+    die_at_once(monkeypatch)
     died = r"draws \d+ to \d+: the process that flew them died 3 times \(SIGKILL\);"
     with pytest.raises(Stopped, match=f"{died} nothing was kept; try: .* fewer workers, with --folder to keep"):
         run(work(COUNT), workers=2)

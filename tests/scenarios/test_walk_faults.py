@@ -10,7 +10,7 @@ import pytest
 from models.errors import UserError
 from scenarios.ensemble import Stopped, local
 from scenarios.walk.walking import walk
-from tests.scenarios.studies import dask_cluster, started
+from tests.scenarios.studies import dask_cluster, die_at_once, started
 from tests.scenarios.walks import KEEP_WALKING, OTHERS, planned, same
 from viewer.command_line import main
 
@@ -50,14 +50,7 @@ def test_processes_that_die_are_replaced(plan, whole, monkeypatch):
 
 
 def test_a_walk_that_cannot_be_flown_says_what_is_kept(plan, tmp_path, monkeypatch):
-    begin = local._started
-
-    def doomed():
-        process = begin()
-        process.kill()
-        return process
-
-    monkeypatch.setattr(local, "_started", doomed)
+    die_at_once(monkeypatch)
     with pytest.raises(Stopped, match=r"died 3 times \(SIGKILL\); nothing was kept; try: .* with --folder"):
         walk(plan, workers=2)
     with pytest.raises(Stopped, match="what was flown before is kept; try: .*, which goes on from there"):

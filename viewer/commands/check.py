@@ -8,7 +8,7 @@ from pathlib import Path
 
 from models.errors import OptionError, Refused
 from models.options import option_value
-from viewer.commands.shared import pilot_option, prepare, show, skill, told_apart
+from viewer.commands.shared import pilot_option, prepare, seed_asked, show, skill, told_apart
 
 ABOUT = "setups against rules: limits with headroom, drift from a baseline"
 EXAMPLES = [
@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
     under = R.Conditions(
         skill(options),
         option_value("--draws", Count(1, 1_000_000).read, options.draws, R.DRAWS),
-        option_value("--seed", Count(0, 999_999_999).read, options.seed, R.SEED),
+        seed_asked(options, R.SEED),
     )
     workers = option_value("--workers", Count(1, 256).read, options.workers)
     loaded = told_apart("check", [load(name) for name in options.setups], options.setups)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from viewer.commands.shared import paper_option, pilot_option, prepare, sheet, show, skill
+from viewer.commands.shared import paper_option, pilot_option, prepare, seed_asked, sheet, show, skill
 
 ABOUT = (
     "the CG walked aft step by step until a limit trips: how far is sound, what goes first, what to fly at each step"
@@ -82,7 +82,7 @@ def run_walk(options: argparse.Namespace, loaded, steps) -> int:
     path = read(steps)
     limits = read(with_limits, limits_of(loaded.setup.way_of_flying), options.limits, options.limit)
     draws = read(option_value, "--draws", Count(1, 10_000).read, options.draws, 100)
-    seed = read(option_value, "--seed", Count(0, 999_999_999).read, options.seed, 1)
+    seed = read(seed_asked, options, 1)
     share = read(option_value, "--share", Quantity("ratio", least="0 %", under="100 %").read, options.share, 0.05)
     workers = read(option_value, "--workers", Count(1, 256).read, options.workers)
     who = read(skill, options)

@@ -6,7 +6,7 @@ import argparse
 import shlex
 
 from models.errors import OptionError, Refused
-from viewer.commands.shared import manoeuvres_with_texts, pilot_option, prepare, show, skill, told_apart
+from viewer.commands.shared import manoeuvres_with_texts, pilot_option, prepare, seed_asked, show, skill, told_apart
 
 ABOUT = "one page for a browser: verdict, tables, charts, replay, causes and cures, and every input"
 EXAMPLES = [
@@ -99,7 +99,7 @@ def _asked(options: argparse.Namespace) -> tuple:
     loaded = [read(load, name) for name in options.setups]
     manoeuvres = read(manoeuvres_with_texts, options, CORE_SET)
     draws = read(option_value, "--draws", Count(1, 10_000).read, options.draws, R.DRAWS)
-    seed = read(option_value, "--seed", Count(0, 999_999_999).read, options.seed, R.SEED)
+    seed = read(seed_asked, options, R.SEED)
     who = read(skill, options)
     gathered.check()
     loaded = told_apart("report", loaded, options.setups)

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Sequence
 
 from models.errors import OptionError, Refused, quoted
-from models.options import one_of
+from models.options import one_of, option_value
 
 
 def cg_option(sub: argparse.ArgumentParser) -> None:
@@ -122,3 +122,10 @@ def refuse(message: str, code: int) -> int:
     Progress().clear()
     say(f"upline: {message}", sys.stderr)
     return code
+
+
+def seed_asked(options: argparse.Namespace, usual: int | None = None) -> int | None:
+    """The seed that `--seed` asks for, `usual` where it does not.  Raises `OptionError`."""
+    from models.fields import Count
+
+    return option_value("--seed", Count(0, 999_999_999).read, options.seed, usual)

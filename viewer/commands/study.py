@@ -121,12 +121,12 @@ def _work(options: argparse.Namespace):
     from scenarios.inputs import Case
     from scenarios.manoeuvres import load_manoeuvre
     from scenarios.study import uncertain_inputs
-    from viewer.commands.shared import skill
+    from viewer.commands.shared import seed_asked, skill
 
     gathered = Gathered()
     tried = gathered.read
     draws = tried(option_value, "--draws", Count(10, MOST_DRAWS).read, options.draws)
-    seed = tried(option_value, "--seed", Count(0, 999_999_999).read, options.seed)
+    seed = tried(seed_asked, options)
     options.workers = tried(option_value, "--workers", Count(1, 1024).read, options.workers)
     pilot = tried(skill, options)
     names, manoeuvres = [], []  # with its text each; None at rest

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -23,7 +24,7 @@ def readings(row: np.ndarray) -> dict[str, str]:
     def value(name: str, factor: float = 1.0) -> float:
         return factor * float(row[INDEX[name]])
 
-    degrees = 57.29577951308232
+    degrees = math.degrees(1.0)
     return {
         "airspeed": f"{value('airspeed'):.1f} m/s",
         "height": f"{number(value('height'), 'm', 0)} m",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from scenarios.manoeuvres import Flown
@@ -14,8 +15,8 @@ _RANGES = (
     ("airspeed", "airspeed", "m/s", 1.0),
     ("height", "height", "m", 1.0),
     ("load z", "load factor", "g", 1.0),
-    ("alpha", "alpha", "deg", 57.29577951308232),
-    ("roll rate", "roll rate", "deg/s", 57.29577951308232),
+    ("alpha", "alpha", "deg", math.degrees(1.0)),
+    ("roll rate", "roll rate", "deg/s", math.degrees(1.0)),
     ("throttle", "throttle", "%", 100.0),
 )
 

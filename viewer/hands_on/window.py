@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -37,7 +38,7 @@ from viewer.words import CAUTIONS
 
 BEAT = 1.0 / 120.0  # s: how often time is looked at; pictures come as fast as they can be drawn
 NO_CONTROLLER = "No controller is plugged in, or none that may be read: the keys fly."
-DEGREES = 57.29577951308232
+DEGREES = math.degrees(1.0)
 VIEWS = ("pilot", "chase", "tip", "top")
 SHOWN = Switches(ribbon=False)
 LAYERS = ("ribbon", "forces", "slipstream")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 
 import pyglet
@@ -31,7 +32,7 @@ from viewer.window.state import State
 FRAME_RATE = 60.0  # a second, at most
 NUMBER_RATE = 10.0  # a second
 _MOTIONS = {key.MOTION_LEFT: "frame back", key.MOTION_RIGHT: "frame ahead"}
-DEGREES = 57.29577951308232
+DEGREES = math.degrees(1.0)
 
 
 class ReplayWindow(DrawnOnChange):
